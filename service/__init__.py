@@ -1,0 +1,1 @@
+"""limitwitness: the service that witnesses limit-contact settings; folders are its layers."""

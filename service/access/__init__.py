@@ -1,0 +1,1 @@
+"""Passwords, sessions and devices."""

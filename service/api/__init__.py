@@ -1,0 +1,1 @@
+"""HTTP resources and the problem documents they answer with."""

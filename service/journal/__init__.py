@@ -1,0 +1,1 @@
+"""Canonical bytes, hash chain, signed heads, and the check that a journal is whole."""

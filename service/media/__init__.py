@@ -1,0 +1,1 @@
+"""Content-addressed store of photos and sound, and what is refused before decoding."""

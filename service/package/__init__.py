@@ -1,0 +1,1 @@
+"""The self-contained evidence of one job: contents, build, check, report."""

@@ -1,0 +1,1 @@
+"""Procedures that ship with the program, as YAML."""

@@ -1,0 +1,1 @@
+"""What a person or a client can do, one verb a file."""
