@@ -1,0 +1,130 @@
+"""What a statement is about, what it says of it, and when one statement fits, contradicts or restricts.
+
+A statement is an intent with slots, heard or typed (`{"intent": "gear", "slots": {"item": "setting_gear", "state":
+"engaged"}}`). Some slots name its subject (which item, which pair of conductors, which rotor), the others say something
+of it. Two statements on one subject that say different things contradict each other; a negated statement contradicts
+whatever stands on its subject, since doubt restricts.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
+
+SUBJECT_SLOTS = (
+    "item",
+    "of",
+    "quantity",
+    "from",
+    "to",
+    "when",
+    "rotor",
+    "travel",
+    "circuit",
+    "source",
+    "label",
+    "side",
+)
+MARKS = ("negated", "corrected")
+LAMP_COLOURS = ("red", "green", "yellow", "white", "blue")
+
+Subject = tuple[tuple[str, Any], ...]
+
+
+@dataclass(frozen=True)
+class Statement:
+    """What was said or typed: an intent and its slots; `negated` for "not", `corrected` for a self-correction."""
+
+    intent: str
+    slots: Mapping[str, Any]
+    negated: bool = False
+    corrected: bool = False
+
+    @property
+    def action(self) -> str | None:
+        """The spoken control, such as stop_work or confirm; None for any other statement."""
+        return str(self.slots.get("action")) if self.intent == "control" else None
+
+
+@dataclass(frozen=True)
+class Pattern:
+    """What a condition wants said: the intent, and the slots that must be equal."""
+
+    intent: str
+    slots: Mapping[str, Any]
+
+
+def statement_of(intent: str, slots: Mapping[str, Any]) -> Statement:
+    """Return the statement of an intent and slots as heard; the pair of a measurement is put in one order.
+
+    Examples
+    --------
+    >>> statement_of("gear", {"negated": True, "item": "setting_gear", "state": "engaged"}).negated
+    True
+    """
+    kept = {key: value for key, value in slots.items() if key not in MARKS}
+    if "from" in kept and "to" in kept and str(kept["from"]) > str(kept["to"]):
+        kept["from"], kept["to"] = kept["to"], kept["from"]
+    return Statement(intent, MappingProxyType(kept), bool(slots.get("negated")), bool(slots.get("corrected")))
+
+
+def pattern_of(intent: str, slots: Mapping[str, Any]) -> Pattern:
+    """Return the pattern of an intent and slots, its pair of conductors in the same order as in statements."""
+    said = statement_of(intent, slots)
+    return Pattern(said.intent, said.slots)
+
+
+def contact_states(statement: Statement) -> dict[str, str]:
+    """Return what a contact statement says, contact by contact; empty for other statements.
+
+    Examples
+    --------
+    >>> contact_states(statement_of("contact", {"closed": ["17"], "open": ["19", "20"]}))
+    {'17': 'closed', '19': 'open', '20': 'open'}
+    """
+    if statement.intent != "contact":
+        return {}
+    said = {str(label): str(statement.slots.get("state")) for label in statement.slots.get("contacts", ())}
+    for state in ("closed", "open"):
+        said.update({str(label): state for label in statement.slots.get(state, ())})
+    return said
+
+
+def subject(intent: str, slots: Mapping[str, Any]) -> Subject:
+    """Return what a statement is about: its intent and the slots that name something."""
+    named = [(key, _plain(slots[key])) for key in SUBJECT_SLOTS if key in slots]
+    return (("intent", intent), *named)
+
+
+def fits(pattern: Pattern, statement: Statement) -> bool:
+    """Return whether a statement says what the pattern wants; a negated one never does."""
+    if statement.negated or statement.intent != pattern.intent:
+        return False
+    return all(
+        key in statement.slots and _plain(statement.slots[key]) == _plain(value)
+        for key, value in pattern.slots.items()
+    )
+
+
+def same_subject(pattern: Pattern, statement: Statement) -> bool:
+    """Return whether a statement speaks of what the pattern speaks of; lamps by colour, the others by subject."""
+    if pattern.intent != statement.intent:
+        return False
+    if pattern.intent == "lamp":
+        return any(colour in statement.slots for colour in LAMP_COLOURS if colour in pattern.slots)
+    return subject(pattern.intent, pattern.slots) == subject(statement.intent, statement.slots)
+
+
+def contradicts(pattern: Pattern, statement: Statement) -> bool:
+    """Return whether a statement speaks of the pattern's subject without saying what it wants."""
+    return same_subject(pattern, statement) and not fits(pattern, statement)
+
+
+def _plain(value: Any) -> Any:  # noqa: ANN401 - a slot is any JSON value
+    if isinstance(value, (list, tuple)):
+        return tuple(_plain(part) for part in value)
+    if isinstance(value, bool) or value is None:
+        return value
+    if isinstance(value, (int, float)):
+        return float(value)
+    return value
