@@ -7,12 +7,32 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[2]
-TOP_LEVEL = set(
-    "README.md DEVELOPERS.md pyproject.toml LICENSE service vision speech tests sample_media".split()
-)
-EMPTY_NAMES = set(
-    "utils util helpers helper common misc core base manager processor handler data info".split(),
-)
+TOP_LEVEL = {
+    "README.md",
+    "DEVELOPERS.md",
+    "pyproject.toml",
+    "LICENSE",
+    "service",
+    "vision",
+    "speech",
+    "tests",
+    "sample_media",
+}
+EMPTY_NAMES = {
+    "utils",
+    "util",
+    "helpers",
+    "helper",
+    "common",
+    "misc",
+    "core",
+    "base",
+    "manager",
+    "processor",
+    "handler",
+    "data",
+    "info",
+}
 TEXT = {
     ".py",
     ".md",
