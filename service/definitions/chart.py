@@ -1,0 +1,158 @@
+"""Reads a contact chart file.
+
+Trip points and actions, or the table of a diagram, or both where they agree.
+"""
+
+from typing import Any, Literal
+
+from service.definitions.documents import hold_to_schema, read_document
+from service.domain.chart import Contact, ContactChart, Rotor
+from service.domain.chart_dangers import require_settable
+from service.domain.chart_table import ChartTable, change_of, trip_of
+from service.domain.layout import SwitchLayout
+from service.domain.refusals import BadDefinition
+
+Purpose = Literal["to_set", "as_found"]
+
+
+def layout_file_of(text: bytes) -> str:
+    """Return the name of the layout file that a chart file asks for, relative to the chart file."""
+    return str(_document(text)["layout"])
+
+
+def load_chart(text: bytes, layout: SwitchLayout, *, purpose: Purpose = "to_set") -> ContactChart:
+    """Return the contact chart that a file describes.
+
+    Parameters
+    ----------
+    text : bytes
+        The chart file, YAML or JSON.
+    layout : SwitchLayout
+        The layout that the chart names.
+    purpose : "to_set" or "as_found"
+        A dangerous chart is refused as the chart to set and loaded as found.
+
+    Raises
+    ------
+    BadDefinition
+        The file cannot be used; the message names the field and the reason.
+
+    """
+    document = _document(text)
+    table = _table(document)
+    rotors = tuple(
+        _rotor(entry, document, layout, table, number) for number, entry in enumerate(document["rotors"])
+    )
+    towards = {rotor.id: rotor for rotor in rotors}
+    chart = ContactChart(
+        valve=document["valve"],
+        layout=layout,
+        rotors=rotors,
+        contacts=tuple(
+            _contact(entry, layout, table, towards, number)
+            for number, entry in enumerate(document["contacts"])
+        ),
+        closed_end=document["ends"]["closed"],
+        open_end=document["ends"]["open"],
+        drawing=document.get("drawing", ""),
+        layout_file=document["layout"],
+    )
+    return require_settable(chart) if purpose == "to_set" else chart
+
+
+def _document(text: bytes) -> dict[str, Any]:
+    return hold_to_schema(read_document(text, "contact chart"), "chart", "contact chart")
+
+
+def _table(document: dict[str, Any]) -> ChartTable | None:
+    entry = document.get("table")
+    if entry is None:
+        return None
+    zones = tuple(float(limit) for limit in entry["zones_pct"])
+    table = ChartTable(zones, {label: tuple(row) for label, row in entry["rows"].items()})
+    labels = {contact["label"] for contact in document["contacts"]}
+    for label in table.rows:
+        if label not in labels:
+            raise BadDefinition(f"The chart has no contact {label}.", field=f"table.rows.{label}")
+    return table
+
+
+def _rotor(
+    entry: dict[str, Any],
+    document: dict[str, Any],
+    layout: SwitchLayout,
+    table: ChartTable | None,
+    number: int,
+) -> Rotor:
+    trip = entry.get("trip_pct")
+    where = f"rotors[{number}].trip_pct"
+    labels = _labels_on(entry["id"], document, layout, table)
+    if table is not None and (labels or trip is None):
+        shown = trip_of(table, labels, entry["id"], entry["trips_towards"])
+        if trip is not None and trip != shown:
+            raise BadDefinition(
+                f"The trip point is {trip:g} % here and {shown:g} % in the table.", field=where
+            )
+        trip = shown
+    if trip is None:
+        raise BadDefinition(
+            f"Neither a trip point nor a table says where rotor {entry['id']} trips.", field=where
+        )
+    return Rotor(
+        entry["id"],
+        entry["trips_towards"],
+        float(trip),
+        float(entry["differential_pct"]),
+        entry.get("role", "auxiliary"),
+    )
+
+
+def _labels_on(
+    rotor: str, document: dict[str, Any], layout: SwitchLayout, table: ChartTable | None
+) -> list[str]:
+    rows = table.rows if table else {}
+    return [
+        contact["label"]
+        for contact in document["contacts"]
+        if contact["label"] in rows and (place := layout.place(contact["place"])) and place.rotor == rotor
+    ]
+
+
+def _contact(
+    entry: dict[str, Any],
+    layout: SwitchLayout,
+    table: ChartTable | None,
+    rotors: dict[str, Rotor],
+    number: int,
+) -> Contact:
+    where = f"contacts[{number}]"
+    place = layout.place(entry["place"])
+    if place is None:
+        raise BadDefinition(
+            f"Contact {entry['label']} sits at {entry['place']}, which layout {layout.id} does not have.",
+            field=f"{where}.place",
+        )
+    action = entry.get("action")
+    if table is not None and entry["label"] in table.rows and place.rotor in rotors:
+        shown = change_of(table, entry["label"]).action(rotors[place.rotor].trips_towards)
+        if action is not None and action != shown:
+            raise BadDefinition(
+                f"The contact {action} here and {shown} in the table.", field=f"{where}.action"
+            )
+        action = shown
+    if action is None:
+        raise BadDefinition(
+            f"Neither an action nor a table says what contact {entry['label']} does at the trip.",
+            field=f"{where}.action",
+        )
+    voltage = entry.get("voltage_v")
+    return Contact(
+        label=entry["label"],
+        rotor=place.rotor,
+        bar=place.bar,
+        place=place.id,
+        action=action,
+        use=entry["use"],
+        voltage_v=None if voltage is None else float(voltage),
+        circuit=entry["circuit"],
+    )

@@ -1,0 +1,41 @@
+"""Definition files that cannot even be read as one."""
+
+import pytest
+
+from service.definitions.documents import LIMIT_BYTES, path_of, read_document, schema_of
+from service.domain.refusals import BadDefinition
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (b"a: [1, 2", "not YAML or JSON"),
+        (b"a: \x01", "not YAML or JSON"),
+        (b"\xff\xfe\x00", "not text in UTF-8"),
+        (b"- 1", "not a list of named fields"),
+        (b"", "not a list of named fields"),
+        (b"a: 1\nb: 2\na: 3", "a is given twice"),
+        (b"a: &x [1]\nb: *x", "aliases are not used"),
+        (b"a: {b: [1.5, .nan]}", r"a\.b\[1\]: nan is not a finite number"),
+        (b"a: -.inf", "not a finite number"),
+        (b'{"a": [1, NaN]}', r"a\[1\]: nan is not a finite number"),
+        (b'{"a": 1e999}', "a: inf is not a finite number"),
+        (b'{"a": 1, "a": 2}', "a is given twice"),
+        (b"a: !!python/object/apply:os.system [ls]", "not YAML or JSON"),
+        (b"a: 2026-13-45", "cannot be read|not YAML"),
+        (b"[" * 5000, "cannot be read|not YAML"),
+        (b"a: " + b"x" * LIMIT_BYTES, "more than 1000000"),
+    ],
+)
+def test_a_file_that_is_no_definition_is_refused_with_its_reason(text, words):
+    with pytest.raises(BadDefinition, match=words):
+        read_document(text, "chart")
+
+
+def test_a_path_is_written_as_people_write_it():
+    assert path_of(["rotors", 0, "bars", 1, "id"]) == "rotors[0].bars[1].id"
+
+
+@pytest.mark.parametrize("name", ["layout", "chart"])
+def test_each_published_schema_says_which_draft_it_follows(name):
+    assert schema_of(name)["$schema"] == "https://json-schema.org/draft/2020-12/schema"
