@@ -1,0 +1,95 @@
+"""The journal's entries as rows: exact bytes in, exact bytes out, and a signed head after every append."""
+
+import secrets
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from sqlalchemy import Connection, desc, insert, select
+
+from service.database import tables
+from service.domain.entries import Entry, NewEntry
+from service.domain.refusals import NotFound
+from service.journal.chain import BEFORE_THE_FIRST, seal, unseal
+from service.journal.heads import Head, SignedHead, sign_head
+from service.journal.keys import SigningKey
+
+
+def random_salt() -> str:
+    """Return 128 random bits as hexadecimal, for the payload of one entry."""
+    return secrets.token_hex(16)
+
+
+@dataclass(frozen=True)
+class Seals:
+    """What an append needs beside the rows.
+
+    The key that signs heads, identities for entries that have none yet, and the salts of personal payloads.
+    """
+
+    key: SigningKey
+    new_id: Callable[[], str]
+    salt: Callable[[], str] = random_salt
+
+
+class SqlJournal:
+    """Implements `ports.JournalRecords` on one connection. Entries are inserted and read, never changed."""
+
+    def __init__(self, connection: Connection, seals: Seals) -> None:
+        self._connection = connection
+        self._seals = seals
+
+    def append(self, job_id: str, site_id: str, new: Sequence[NewEntry], received: str) -> list[Entry]:
+        """Seal and append in order, then sign the head; the transaction MUST hold the write lock."""
+        seq, previous = self._last(job_id)
+        added: list[Entry] = []
+        for entry in new:
+            seq += 1
+            named = replace(entry, id=entry.id or self._seals.new_id())
+            sealed = seal(previous, job_id, site_id, seq, named, received, self._seals.salt())
+            kept = unseal(sealed.envelope, sealed.payload)
+            row = {"job_id": job_id, "seq": seq, "site_id": site_id, "id": kept.id, "kind": kept.kind}
+            sealed_bytes = {"hash": sealed.hash, "envelope": sealed.envelope, "payload": sealed.payload}
+            self._connection.execute(insert(tables.entries).values(**row, **sealed_bytes))
+            previous = sealed.hash
+            added.append(kept)
+        if added:
+            self._sign(job_id, site_id, Head(job_id, seq, previous, received))
+        return added
+
+    def entries(self, job_id: str) -> list[Entry]:
+        """Return all entries in order."""
+        return [unseal(envelope, payload) for envelope, payload in self.sealed(job_id)]
+
+    def sealed(self, job_id: str) -> list[tuple[bytes, bytes | None]]:
+        """Return envelope and payload bytes, in order, exactly as stored."""
+        columns = tables.entries.c
+        found = (
+            select(columns.envelope, columns.payload).where(columns.job_id == job_id).order_by(columns.seq)
+        )
+        return [(row.envelope, row.payload) for row in self._connection.execute(found)]
+
+    def head(self, job_id: str) -> SignedHead:
+        """Return the newest signed head; raises NotFound for a job without entries."""
+        heads = self.heads(job_id)
+        if not heads:
+            raise NotFound(f"There is no journal of job {job_id}.")
+        return heads[-1]
+
+    def heads(self, job_id: str) -> list[SignedHead]:
+        """Return every signed head, oldest first."""
+        columns = tables.heads.c
+        found = select(tables.heads).where(columns.job_id == job_id).order_by(columns.seq)
+        rows = self._connection.execute(found)
+        return [SignedHead(row.document, row.signature, row.public_key) for row in rows]
+
+    def _last(self, job_id: str) -> tuple[int, str]:
+        columns = tables.entries.c
+        found = select(columns.seq, columns.hash).where(columns.job_id == job_id).order_by(desc(columns.seq))
+        row = self._connection.execute(found.limit(1)).first()
+        return (row.seq, row.hash) if row else (-1, BEFORE_THE_FIRST)
+
+    def _sign(self, job_id: str, site_id: str, head: Head) -> None:
+        signed = sign_head(head, self._seals.key)
+        row = {"job_id": job_id, "seq": head.seq, "site_id": site_id, "document": signed.document}
+        signature = {"signature": signed.signature, "public_key": signed.public_key}
+        self._connection.execute(insert(tables.heads).values(**row, **signature))
