@@ -1,0 +1,150 @@
+"""From a procedure as written to the procedure of one valve: conditions repeated for its circuits, rotors by name.
+
+For n conductors there are n + n(n-1)/2 readings to prove: each to earth and each pair; three phases give six.
+"""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from itertools import combinations
+from types import MappingProxyType
+from typing import Any, cast
+
+from service.domain.chart import ContactChart
+from service.domain.expected import Expected, RotorState, expected_at_checkpoint, possibly_tripped
+from service.domain.people import Person
+from service.domain.pinned import PinnedJob, SiteRules, Valve
+from service.domain.procedure import Checkpoint, Condition, ForEach, Limits, Procedure, Step
+from service.domain.refusals import BadDefinition
+from service.domain.statements import pattern_of
+from service.domain.travel import Travel
+
+FOREIGN = ("foreign", "heater", "interlock", "remote")
+CONDUCTORS = ("line_one", "line_two", "line_three")
+Part = dict[str, Any]
+
+
+def pin_job(  # noqa: PLR0913 - a job is pinned from all of these, each by name
+    *,
+    job: str,
+    site: str,
+    valve: Valve,
+    chart: ContactChart,
+    procedure: Procedure,
+    people: Mapping[str, Person],
+    rules: SiteRules | None = None,
+    pins: Mapping[str, str] = MappingProxyType({}),
+) -> PinnedJob:
+    """Pin a job: refuse what no procedure exists for, and spread the procedure over the valve.
+
+    Raises
+    ------
+    BadDefinition
+        An end is torque-seated (named), the tags differ, or a checkpoint names a rotor that the chart does not have.
+    """
+    _refuse_torque_seated(chart)
+    if chart.valve != valve.tag:
+        raise BadDefinition(
+            f"The chart is for valve {chart.valve}, the job for {valve.tag}.", field="chart.valve"
+        )
+    rules = rules or SiteRules()
+    steps = tuple(_expand_step(step, valve, chart, rules) for step in procedure.steps)
+    expected = {step.id: expected_there(chart, step.checkpoint) for step in steps if step.checkpoint}
+    spread = replace(procedure, steps=steps)
+    return PinnedJob(job, site, valve, chart, spread, people, rules, pins, expected)
+
+
+def expected_there(chart: ContactChart, checkpoint: Checkpoint) -> dict[str, Expected]:
+    """Return what every contact must be at a checkpoint, by label."""
+    states = dict(_named_states(chart, checkpoint))
+    for rotor in chart.rotors:
+        if states.get(rotor.id) == "by_chart":
+            states[rotor.id] = _state_by_chart(chart, rotor.id, checkpoint)
+    known = {rotor: cast("RotorState", state) for rotor, state in states.items() if state != "unknown"}
+    return expected_at_checkpoint(chart, known)
+
+
+def parts_of(what: ForEach, valve: Valve, chart: ContactChart) -> list[Part]:
+    """Return the slots of each repetition; `name` is what is spoken, and never a slot."""
+    if what == "phase_readings":
+        return _phase_readings(valve)
+    if what == "foreign_circuits":
+        return [{"circuit": use, "name": use} for use in foreign_circuits(valve, chart)]
+    if what == "sources":
+        return [{"source": source, "name": source.replace("_", " ")} for source in valve.sources]
+    if what == "stop_contacts":
+        stops = [contact for contact in chart.contacts if contact.circuit.startswith("stops_")]
+        return [{"label": contact.label, "name": f"contact {contact.label}"} for contact in stops]
+    wanted = what == "auxiliary_rotors"
+    rotors = [rotor for rotor in chart.rotors if (rotor.role == "auxiliary") == wanted]
+    return [{"rotor": rotor.id, "name": f"rotor {rotor.id}"} for rotor in rotors]
+
+
+def foreign_circuits(valve: Valve, chart: ContactChart) -> tuple[str, ...]:
+    """Return the circuits in the compartment that the actuator's own supply does not feed, by their use."""
+    uses = [contact.use for contact in chart.contacts if contact.circuit in FOREIGN]
+    return tuple(dict.fromkeys((*uses, *valve.other_circuits)))
+
+
+def _phase_readings(valve: Valve) -> list[Part]:
+    conductors = [*CONDUCTORS[: valve.phases], *(["neutral"] if valve.neutral else [])]
+    pairs = [(conductor, "earth") for conductor in conductors] + list(combinations(conductors, 2))
+    return [{"from": one, "to": other, "name": f"{one} to {other}".replace("_", " ")} for one, other in pairs]
+
+
+def _refuse_torque_seated(chart: ContactChart) -> None:
+    for end in ("closed", "open"):
+        if getattr(chart, f"{end}_end") == "torque":
+            raise BadDefinition(
+                f"The {end} end of {chart.valve} is torque-seated; there is no procedure for that yet.",
+                field=f"chart.{end}_end",
+            )
+
+
+def _expand_step(step: Step, valve: Valve, chart: ContactChart, rules: SiteRules) -> Step:
+    needs: list[Condition] = []
+    for need in step.needs:
+        limited = replace(need, limits=_by_site_rule(need.limits, rules)) if need.limits else need
+        needs += (
+            [limited] if need.for_each is None else _repeated(limited, parts_of(need.for_each, valve, chart))
+        )
+    return replace(step, needs=tuple(needs))
+
+
+def _repeated(need: Condition, parts: list[Part]) -> list[Condition]:
+    repeated = []
+    for part in parts:
+        slots = {key: value for key, value in part.items() if key != "name"}
+        name = "_".join(str(value) for value in slots.values()).replace(" ", "_")
+        pattern = pattern_of(need.pattern.intent, {**need.pattern.slots, **slots}) if need.pattern else None
+        owner = f"{need.same_person_as}_{name}" if need.same_person_as else None
+        says = need.says.replace("{name}", str(part["name"]))
+        repeated.append(
+            replace(
+                need, id=f"{need.id}_{name}", says=says, pattern=pattern, same_person_as=owner, for_each=None
+            )
+        )
+    return repeated
+
+
+def _by_site_rule(limits: Limits, rules: SiteRules) -> Limits:
+    if limits.site_rule is None or limits.site_rule not in rules.limits:
+        return limits
+    return replace(limits, maximum=rules.limits[limits.site_rule])
+
+
+def _named_states(chart: ContactChart, checkpoint: Checkpoint) -> dict[str, str]:
+    states = {rotor.id: checkpoint.rotors.get(rotor.role, "unknown") for rotor in chart.rotors}
+    for name, state in checkpoint.rotors.items():
+        if name not in ("closed_end", "open_end", "auxiliary"):
+            chart.rotor(name)
+            states[name] = state
+    return cast("dict[str, str]", states)
+
+
+def _state_by_chart(chart: ContactChart, rotor: str, checkpoint: Checkpoint) -> str:
+    start = 100.0 if checkpoint.direction == "closed" else 0.0
+    history = [Travel(start)] if checkpoint.direction else []
+    tripped = possibly_tripped(chart.rotor(rotor), Travel(checkpoint.travel_pct), history)
+    if len(tripped) > 1:
+        return "unknown"
+    return "still_tripped" if True in tripped else "at_rest"
