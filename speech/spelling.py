@@ -47,7 +47,7 @@ def label_words(label: str, language: str = DEFAULT) -> str | None:
     """The words said for a contact label; None for a label with signs that cannot be spoken."""
     rotor = _ROTOR.fullmatch(label)
     if rotor:
-        head = f"{table('read_back', language)['rotor']} {spoken(int(rotor[1]), language)}"
+        head = f"{table('list_words', language)['rotor']} {spoken(int(rotor[1]), language)}"
         return f"{head} {rotor[2].lower()}" if rotor[2] else head
     word_for = {sign: word for word, sign in reversed(letters(language).items())}
     words = []
