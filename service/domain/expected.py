@@ -136,4 +136,5 @@ def _along_trip_direction(rotor: Rotor, travel: Travel) -> tuple[float, float]:
 
 
 def _towards(rotor: Rotor, pct: float) -> float:
-    return pct if rotor.trips_towards == "open" else 100.0 - pct
+    """Return a travel as a figure that grows in the rotor's trip direction; the sign alone loses no digit."""
+    return pct if rotor.trips_towards == "open" else -pct

@@ -48,7 +48,9 @@ def test_an_end_seated_by_torque_asks_for_no_limit_contact():
     assert dangers(replace(changed("12", circuit="lamp"), open_end="torque")) == ()
 
 
-@pytest.mark.outside(source="common practice, no source: both ends tripped at once means crossed limits")
+@pytest.mark.outside(
+    source="common practice, no source: both ends tripped at once means crossed limits", confidence="P"
+)
 def test_end_rotors_with_crossed_trip_points_are_dangerous():
     rotors = (Rotor("R1", "closed", 97.0, 1.0, "closed_end"), Rotor("R2", "open", 3.0, 1.0, "open_end"))
     found = dangers(two_ended_chart(rotors=rotors))

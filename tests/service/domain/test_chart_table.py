@@ -98,7 +98,9 @@ def test_a_rotor_that_trips_at_the_very_end_has_no_zone_to_be_shown_in():
         table_of(two_ended_chart(rotors=rotors))
 
 
-@pytest.mark.outside(source="common practice, no source: mid travel is the range from 0.1 to 99.9 % (P22)")
+@pytest.mark.outside(
+    source="common practice, no source: mid travel is the range from 0.1 to 99.9 % (P22)", confidence="P"
+)
 def test_the_columns_closed_mid_open_give_trip_points_inside_the_first_and_last_tenth_of_a_percent():
     shown = ChartTable(
         CLOSED_MID_OPEN, {"9": ("open", "closed", "closed"), "12": ("closed", "closed", "open")}

@@ -109,7 +109,9 @@ def test_a_travel_outside_the_stroke_is_refused_with_its_value(pct):
         Travel(pct)
 
 
-@pytest.mark.outside(source="common practice, no source: expected states of the simplest common scheme")
+@pytest.mark.outside(
+    source="common practice, no source: expected states of the simplest common scheme", confidence="P"
+)
 @pytest.mark.parametrize(
     ("travel", "history", "states"),
     [
@@ -125,7 +127,9 @@ def test_the_simplest_common_scheme_gives_its_table(travel, history, states):
     assert {name: got[label] for label, name in names.items()} == states
 
 
-@pytest.mark.outside(source="common practice, no source: a limit contact stays open beyond its end (P3)")
+@pytest.mark.outside(
+    source="common practice, no source: a limit contact stays open beyond its end (P3)", confidence="P"
+)
 def test_a_limit_contact_opens_at_its_end_stays_open_beyond_and_closes_only_after_its_reset():
     chart = two_ended_chart()
     at = [97.0, 98.0, 100.0, 96.5, 95.9]
@@ -136,7 +140,9 @@ def test_a_limit_contact_opens_at_its_end_stays_open_beyond_and_closes_only_afte
     assert states == ["open", "open", "open", "open", "closed"]
 
 
-@pytest.mark.outside(source="common practice, no source: contacts of one rotor are never both closed (P4)")
+@pytest.mark.outside(
+    source="common practice, no source: contacts of one rotor are never both closed (P4)", confidence="P"
+)
 @pytest.mark.parametrize("state", ["at_rest", "just_tripped", "still_tripped", "reset"])
 def test_no_state_of_a_rotor_closes_both_its_making_and_its_breaking_contact(state):
     states = expected_at_checkpoint(two_ended_chart(), {"R1": state})
