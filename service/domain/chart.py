@@ -213,10 +213,11 @@ def _check_rotor(rotor: Rotor, layout: SwitchLayout, where: str) -> None:
             f"The differential of rotor {rotor.id} is {rotor.differential_pct:g} %; it is zero or more.",
             field=f"{where}.differential_pct",
         )
-    if not 0 <= rotor.reset_pct <= 100:
+    if not 0 < rotor.reset_pct < 100:
         raise BadDefinition(
-            f"Rotor {rotor.id} would reset at {rotor.reset_pct:g} %, beyond the travel: once tripped it "
-            "never resets.",
+            f"Rotor {rotor.id} would reset at {rotor.reset_pct:g} %, at the very end of the travel or "
+            "beyond: "
+            "once tripped it never resets.",
             field=f"{where}.differential_pct",
         )
     if rotor.role not in {"auxiliary", f"{rotor.trips_towards}_end"}:

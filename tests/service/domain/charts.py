@@ -71,7 +71,7 @@ def rotors_on_a_grid(draw, name="R1") -> Rotor:
     towards = draw(st.sampled_from(["open", "closed"]))
     trip = draw(st.integers(1, 99))
     room = trip if towards == "open" else 100 - trip
-    return Rotor(name, towards, float(trip), float(draw(st.integers(0, min(room, 12)))))
+    return Rotor(name, towards, float(trip), float(draw(st.integers(0, min(room - 1, 12)))))
 
 
 @st.composite

@@ -49,8 +49,8 @@ def test_a_pair_outside_the_published_selection_deserves_a_question():
 )
 @pytest.mark.parametrize(
     "pair",
-    ["1/4-16", "5/16-14", "3/8-12", "1/2-10", "5/8-8", "3/4-6", "7/8-6", "1-5", "1 1/4-5", "1 1/2-4", "1 3/4-4",
-     "2-4", "2 1/2-3", "3-2"],
+    ["1/4-16", "5/16-14", "3/8-12", "1/2-10", "5/8-8", "3/4-6", "7/8-6", "1-5", "1 1/4-5", "1 1/2-4",
+     "1 3/4-4", "2-4", "2 1/2-3", "3-2"],
 )  # fmt: skip
 def test_each_published_acme_pair_raises_no_question(pair):
     assert question_about(thread_of(f"{pair} ACME")) is None
