@@ -28,12 +28,14 @@ from service.domain.refusals import (
     Refusal,
     TooBusy,
 )
+from service.ports import TooLarge
 
 log = structlog.get_logger()
 
 STATUS: Mapping[type[Refusal], int] = {
     Outdated: 412,
     Conflict: 409,
+    TooLarge: 413,
     BadMedia: 422,
     Malformed: 422,
     NotSignedIn: 401,

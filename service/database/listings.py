@@ -1,4 +1,4 @@
-"""Rows beside the journal: jobs, media, items as they came in, and what was served to whom."""
+"""Rows beside the journal: jobs, media, and what was served to whom."""
 
 import json
 from dataclasses import asdict
@@ -8,7 +8,7 @@ from sqlalchemy import Connection, Row, and_, select
 from sqlalchemy.dialects.sqlite import insert
 
 from service.database import tables
-from service.ports import ItemRow, JobRow, MediaRow, ServedRow
+from service.ports import JobRow, MediaRow, ServedRow
 
 
 class SqlListings:
@@ -64,25 +64,6 @@ class SqlListings:
         found = select(tables.media, link.shows).join(tables.job_media, same).where(link.job_id == job_id)
         rows = self._connection.execute(found.order_by(tables.media.c.received, tables.media.c.sha256))
         return [(_media(row), row.shows) for row in rows]
-
-    def item(self, device_id: str, item_id: str) -> ItemRow | None:
-        """Return an item as it came in first."""
-        which = and_(tables.items.c.device_id == device_id, tables.items.c.item_id == item_id)
-        row = self._connection.execute(select(tables.items).where(which)).first()
-        return ItemRow(**row._mapping) if row else None  # noqa: SLF001 - SQLAlchemy's public name
-
-    def put_item(self, row: ItemRow) -> None:
-        """Add an item, or note that one which was pending is applied."""
-        changed = {"state": row.state, "entry_seq": row.entry_seq}
-        added = insert(tables.items).values(**asdict(row))
-        added = added.on_conflict_do_update(index_elements=["device_id", "item_id"], set_=changed)
-        self._connection.execute(added)
-
-    def items_of_device(self, job_id: str, device_id: str) -> list[ItemRow]:
-        """Return one device's items of a job in the device's sequence."""
-        which = and_(tables.items.c.job_id == job_id, tables.items.c.device_id == device_id)
-        found = select(tables.items).where(which).order_by(tables.items.c.device_seq, tables.items.c.received)
-        return [ItemRow(**row._mapping) for row in self._connection.execute(found)]  # noqa: SLF001 - as above
 
     def note_served(self, row: ServedRow) -> None:
         """Add one line to the log of what was served."""

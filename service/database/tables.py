@@ -191,23 +191,6 @@ job_media = Table(
     ForeignKeyConstraint(["site_id", "sha256"], ["media.site_id", "media.sha256"]),
 )
 
-items = Table(
-    "items",
-    metadata,
-    Column("device_id", String(36), ForeignKey("devices.id"), primary_key=True),
-    Column("item_id", String(36), primary_key=True),
-    _site(),
-    Column("job_id", String(36), ForeignKey("jobs.id"), nullable=False),
-    Column("person_id", String(36), ForeignKey("persons.id"), nullable=False),
-    Column("device_seq", Integer, nullable=False),
-    _sha256("content_sha256"),
-    Column("content", LargeBinary, nullable=False),
-    Column("state", String(10), nullable=False),
-    Column("entry_seq", Integer, nullable=True),
-    _time("received"),
-    Index("ix_items_job_device_seq", "job_id", "device_id", "device_seq"),
-)
-
 served = Table(
     "served",
     metadata,
@@ -217,8 +200,8 @@ served = Table(
     Column("device_id", String(36), ForeignKey("devices.id"), nullable=True),
     Column("job_id", String(36), ForeignKey("jobs.id"), nullable=False),
     Column("step", Text, nullable=True),
+    Column("attempt", Integer, nullable=True),
     Column("what", String(20), nullable=False),
-    Column("as_role", String(20), nullable=False),
     Column("journal_seq", Integer, nullable=False),
     _time("at"),
     Index("ix_served_job_person", "job_id", "person_id"),

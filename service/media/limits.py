@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from service.domain.refusals import BadMedia
 from service.media.first_bytes import is_animated, pixel_size, type_of
-from service.ports import Inspected, MediaShape
+from service.ports import Inspected, MediaShape, TooLarge
 
 PHOTO_TYPES = {"image/jpeg", "image/png", "image/webp"}
 CLIP_TYPES = {"audio/wav", "audio/flac", "audio/ogg", "audio/webm", "audio/mp4"}
@@ -37,7 +37,7 @@ class MediaLimits:
     clip_max_bytes: int = 12_000_000
     definition_max_bytes: int = 2_000_000
 
-    def __call__(self, content: bytes, declared: str, shape: MediaShape) -> Inspected:
+    def inspect(self, content: bytes, declared: str, shape: MediaShape) -> Inspected:
         """Return what the bytes are; raises BadMedia. `declared` is the Content-Type that came with them."""
         if not content:
             raise BadMedia("The file is empty.", field="body")
@@ -48,14 +48,22 @@ class MediaLimits:
         found = _agreeing_type(content, stated, PHOTO_TYPES if shape == "photo" else CLIP_TYPES)
         return self._photo(content, found) if shape == "photo" else Inspected(found)
 
-    def _require_size(self, size: int, shape: MediaShape) -> None:
-        largest = {
+    def shape_of(self, declared: str) -> MediaShape:
+        """Return which kind of media a Content-Type announces; raises BadMedia for any that is not taken."""
+        return shape_of(declared)
+
+    def largest(self, shape: MediaShape) -> int:
+        """Return the greatest size of that kind, in bytes."""
+        return {
             "photo": self.photo_max_bytes,
             "clip": self.clip_max_bytes,
             "definition": self.definition_max_bytes,
         }[shape]
+
+    def _require_size(self, size: int, shape: MediaShape) -> None:
+        largest = self.largest(shape)
         if size > largest:
-            raise BadMedia(f"The {shape} has {size} bytes; at most {largest} are taken.", field="body")
+            raise TooLarge(f"The {shape} has {size} bytes; at most {largest} are taken.", field="body")
 
     def _photo(self, content: bytes, found: str) -> Inspected:
         if is_animated(content, found):

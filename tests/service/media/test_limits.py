@@ -9,7 +9,7 @@ from service.domain.refusals import BadMedia
 from service.media.limits import MediaLimits, shape_of
 from tests import builders
 
-limits = MediaLimits()
+limits = MediaLimits().inspect
 
 
 def png_that_states(width: int, height: int) -> bytes:
@@ -87,7 +87,7 @@ def test_a_clip_sent_as_photo_is_refused():
 
 def test_a_file_over_the_limit_is_refused_with_both_figures():
     with pytest.raises(BadMedia, match="6444 bytes; at most 100"):
-        MediaLimits(clip_max_bytes=100)(builders.clip(0.2), "audio/wav", "clip")
+        MediaLimits(clip_max_bytes=100).inspect(builders.clip(0.2), "audio/wav", "clip")
 
 
 @pytest.mark.parametrize(

@@ -1,4 +1,4 @@
-"""The first tables: registers, jobs with their entries and heads, media, items, what was served, work."""
+"""The first tables: registers, jobs with their entries and heads, media, what was served, work."""
 
 import sqlalchemy as sa
 from alembic import op
@@ -101,26 +101,6 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("token_hash", name=op.f("pk_invitations")),
     )
     op.create_table(
-        "items",
-        sa.Column("device_id", sa.String(length=36), nullable=False),
-        sa.Column("item_id", sa.String(length=36), nullable=False),
-        sa.Column("site_id", sa.String(length=36), nullable=False),
-        sa.Column("job_id", sa.String(length=36), nullable=False),
-        sa.Column("person_id", sa.String(length=36), nullable=False),
-        sa.Column("device_seq", sa.Integer(), nullable=False),
-        sa.Column("content_sha256", sa.String(length=64), nullable=False),
-        sa.Column("content", sa.LargeBinary(), nullable=False),
-        sa.Column("state", sa.String(length=10), nullable=False),
-        sa.Column("entry_seq", sa.Integer(), nullable=True),
-        sa.Column("received", sa.String(length=27), nullable=False),
-        sa.ForeignKeyConstraint(["device_id"], ["devices.id"], name=op.f("fk_items_device_id")),
-        sa.ForeignKeyConstraint(["job_id"], ["jobs.id"], name=op.f("fk_items_job_id")),
-        sa.ForeignKeyConstraint(["person_id"], ["persons.id"], name=op.f("fk_items_person_id")),
-        sa.ForeignKeyConstraint(["site_id"], ["sites.id"], name=op.f("fk_items_site_id")),
-        sa.PrimaryKeyConstraint("device_id", "item_id", name=op.f("pk_items")),
-    )
-    op.create_index("ix_items_job_device_seq", "items", ["job_id", "device_id", "device_seq"], unique=False)
-    op.create_table(
         "media",
         sa.Column("site_id", sa.String(length=36), nullable=False),
         sa.Column("sha256", sa.String(length=64), nullable=False),
@@ -153,8 +133,8 @@ def upgrade() -> None:
         sa.Column("device_id", sa.String(length=36), nullable=True),
         sa.Column("job_id", sa.String(length=36), nullable=False),
         sa.Column("step", sa.Text(), nullable=True),
+        sa.Column("attempt", sa.Integer(), nullable=True),
         sa.Column("what", sa.String(length=20), nullable=False),
-        sa.Column("as_role", sa.String(length=20), nullable=False),
         sa.Column("journal_seq", sa.Integer(), nullable=False),
         sa.Column("at", sa.String(length=27), nullable=False),
         sa.ForeignKeyConstraint(["device_id"], ["devices.id"], name=op.f("fk_served_device_id")),
@@ -241,8 +221,6 @@ def downgrade() -> None:
     op.drop_table("served")
     op.drop_table("roles")
     op.drop_table("media")
-    op.drop_index("ix_items_job_device_seq", table_name="items")
-    op.drop_table("items")
     op.drop_table("invitations")
     op.drop_table("entries")
     op.drop_table("persons")

@@ -1,0 +1,116 @@
+"""A job as it stands in the record: rebuilt from its entries and the definitions pinned at its opening.
+
+Nothing of it is kept in memory from one request to the next; whoever asks gets what the journal says.
+"""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from service.domain.entries import Entry
+from service.domain.expansion import pin_job
+from service.domain.incoming import Incoming
+from service.domain.job import decide, replay
+from service.domain.job_state import JobState
+from service.domain.people import Person
+from service.domain.pinned import PinnedJob, SiteRules, Valve
+from service.domain.refusals import Conflict, NotFound
+from service.ports import JobRow, Ports, Transaction, stamp
+
+CHART, LAYOUT, PROCEDURE, PHRASES, MODELS, RULES, VALVE = PINS = (
+    *("chart", "layout", "procedure", "phrases", "models", "site_rules", "valve"),
+)
+"""What is pinned at the opening of a job, each by the SHA-256 of stored bytes."""
+
+
+@dataclass(frozen=True)
+class JobRecord:
+    """One job within one transaction: its line in the listings, its entries and its state."""
+
+    row: JobRow
+    pinned: PinnedJob
+    entries: tuple[Entry, ...]
+    state: JobState
+
+
+def load_job(ports: Ports, tx: Transaction, site_id: str, job_id: str) -> JobRecord:
+    """Return a job of this site; raises NotFound."""
+    row = tx.listings.job(site_id, job_id)
+    if row is None:
+        raise NotFound("There is no such job on this site.", field="job")
+    entries = tuple(tx.journal.entries(job_id))
+    if not entries or entries[0].kind != "job_opened":
+        raise Conflict("The journal of this job does not begin with its opening.")
+    pinned = pinned_job(ports, row, entries[0].body)
+    return JobRecord(row, pinned, entries, replay(pinned, entries))
+
+
+def pinned_job(ports: Ports, row: JobRow, opened: Mapping[str, Any]) -> PinnedJob:
+    """Rebuild what was pinned; raises Conflict where a pinned file has changed since."""
+    pins: Mapping[str, str] = opened["pins"]
+    files = {name: ports.media.get(pins[name]) for name in (CHART, LAYOUT, PROCEDURE, RULES, VALVE)}
+    return pin_job(
+        job=row.id,
+        site=row.site_id,
+        valve=valve_of(json.loads(files[VALVE])),
+        chart=ports.definitions.chart(files[CHART], ports.definitions.layout(files[LAYOUT])),
+        procedure=ports.definitions.procedure(files[PROCEDURE]),
+        people=people_of(opened["people"]),
+        rules=rules_of(json.loads(files[RULES])),
+        pins=pins,
+    )
+
+
+def advance(ports: Ports, tx: Transaction, record: JobRecord, incoming: Incoming) -> JobRecord:
+    """Let the domain decide on something that came in, append what it decides, and renew the listing.
+
+    The transaction MUST hold the write lock, so that the state decided on is still the state appended to.
+    """
+    now = stamp(ports.clock.now())
+    new = decide(record.state, incoming, at=now)
+    if not new:
+        return record
+    tx.journal.append(record.row.id, record.row.site_id, new, now)
+    entries = tuple(tx.journal.entries(record.row.id))
+    state = replay(record.pinned, entries)
+    row = renewed(record.row, state, now)
+    tx.listings.put_job(row)
+    return JobRecord(row, record.pinned, entries, state)
+
+
+def renewed(row: JobRow, state: JobState, now: str) -> JobRow:
+    """Return a job's line as its state says."""
+    current = state.current
+    summary = {
+        "entries": state.last_seq + 1,
+        "title": current.title if current else None,
+        "hold_point": bool(current and current.hold_point),
+        "stopped": state.stopped,
+    }
+    return replace(
+        row, status=status_of(state), step=current.id if current else None, summary=summary, changed=now
+    )
+
+
+def status_of(state: JobState) -> str:
+    """Return one word for the list of jobs: stopped, closed or open."""
+    if state.stopped:
+        return "stopped"
+    return "closed" if state.closed else "open"
+
+
+def valve_of(document: Mapping[str, Any]) -> Valve:
+    """Return a valve from its pinned document."""
+    lists = {name: tuple(document[name]) for name in ("sources", "other_circuits")}
+    return Valve(**{**document, **lists})
+
+
+def rules_of(document: Mapping[str, Any]) -> SiteRules:
+    """Return the site rules from their pinned document."""
+    return SiteRules(**document)
+
+
+def people_of(document: Any) -> dict[str, Person]:  # noqa: ANN401 - the body of an entry
+    """Return the people of a job from its opening entry."""
+    return {key: Person(key, value["name"], frozenset(value["roles"])) for key, value in document.items()}
