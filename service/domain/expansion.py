@@ -20,6 +20,7 @@ from service.domain.travel import Travel
 
 FOREIGN = ("foreign", "heater", "interlock", "remote")
 CONDUCTORS = ("line_one", "line_two", "line_three")
+TAG = "$tag"
 Part = dict[str, Any]
 
 
@@ -68,7 +69,8 @@ def parts_of(what: ForEach, valve: Valve, chart: ContactChart) -> list[Part]:
     if what == "phase_readings":
         return _phase_readings(valve)
     if what == "foreign_circuits":
-        return [{"circuit": use, "name": use} for use in foreign_circuits(valve, chart)]
+        circuits = foreign_circuits(valve, chart)
+        return [{"from": spoken(use), "to": "earth", "name": f"{use} to earth"} for use in circuits]
     if what == "sources":
         return [{"source": source, "name": source.replace("_", " ")} for source in valve.sources]
     if what == "stop_contacts":
@@ -83,6 +85,11 @@ def foreign_circuits(valve: Valve, chart: ContactChart) -> tuple[str, ...]:
     """Return the circuits in the compartment that the actuator's own supply does not feed, by their use."""
     uses = [contact.use for contact in chart.contacts if contact.circuit in FOREIGN]
     return tuple(dict.fromkeys((*uses, *valve.other_circuits)))
+
+
+def spoken(name: str) -> str:
+    """Return a name as it stands in slots: "Heater supply" becomes heater_supply."""
+    return "_".join(name.lower().replace("-", " ").split())
 
 
 def _phase_readings(valve: Valve) -> list[Part]:
@@ -103,11 +110,21 @@ def _refuse_torque_seated(chart: ContactChart) -> None:
 def _expand_step(step: Step, valve: Valve, chart: ContactChart, rules: SiteRules) -> Step:
     needs: list[Condition] = []
     for need in step.needs:
-        limited = replace(need, limits=_by_site_rule(need.limits, rules)) if need.limits else need
+        limited = _for_valve(need, valve, rules)
         needs += (
             [limited] if need.for_each is None else _repeated(limited, parts_of(need.for_each, valve, chart))
         )
     return replace(step, needs=tuple(needs))
+
+
+def _for_valve(need: Condition, valve: Valve, rules: SiteRules) -> Condition:
+    """Return the condition with the valve's tag in its place and the site's limit in force."""
+    limits = _by_site_rule(need.limits, rules) if need.limits else None
+    pattern = need.pattern
+    if pattern is not None and TAG in pattern.slots.values():
+        slots = {key: valve.tag if value == TAG else value for key, value in pattern.slots.items()}
+        pattern = pattern_of(pattern.intent, slots)
+    return replace(need, pattern=pattern, limits=limits, says=need.says.replace(TAG, valve.tag))
 
 
 def _repeated(need: Condition, parts: list[Part]) -> list[Condition]:
@@ -133,12 +150,14 @@ def _by_site_rule(limits: Limits, rules: SiteRules) -> Limits:
 
 
 def _named_states(chart: ContactChart, checkpoint: Checkpoint) -> dict[str, str]:
-    states = {rotor.id: checkpoint.rotors.get(rotor.role, "unknown") for rotor in chart.rotors}
+    states: dict[str, str] = {
+        rotor.id: checkpoint.rotors.get(rotor.role, "unknown") for rotor in chart.rotors
+    }
     for name, state in checkpoint.rotors.items():
         if name not in ("closed_end", "open_end", "auxiliary"):
             chart.rotor(name)
             states[name] = state
-    return cast("dict[str, str]", states)
+    return states
 
 
 def _state_by_chart(chart: ContactChart, rotor: str, checkpoint: Checkpoint) -> str:

@@ -6,12 +6,9 @@ from an engine; an *act* is done by a signed-in person at once and may be refuse
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
 from typing import Any, Literal
 
 from service.domain.people import Mode
-
-NOTHING: Mapping[str, Any] = MappingProxyType({})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,7 +58,7 @@ class Typed(Origin):
     """
 
     intent: str
-    slots: Mapping[str, Any] = field(default_factory=lambda: NOTHING)
+    slots: Mapping[str, Any] = field(default_factory=dict)
     read_back: str = ""
     answers: str | None = None
 
@@ -81,8 +78,8 @@ class ReadingResult:
 
     photo: str
     contacts: Mapping[str, str]
-    p: Mapping[str, float] = field(default_factory=lambda: NOTHING)
-    reading: Mapping[str, Any] = field(default_factory=lambda: NOTHING)
+    p: Mapping[str, float] = field(default_factory=dict)
+    reading: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)

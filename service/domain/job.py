@@ -25,3 +25,27 @@ Sight
     expected, judgement); `sight.blindness(state, step, person, served) -> Blindness`; a serving is
     `sight.Served(person, what, step, attempt, seq)`.
 """
+
+from service.domain.claims import waiting_read_backs
+from service.domain.decisions import decide, entry_of_item, open_job
+from service.domain.evidence import findings
+from service.domain.expansion import pin_job
+from service.domain.gates import lacking, why_not_released
+from service.domain.sight import Served, blindness, may_see
+from service.domain.transitions import apply, replay
+
+__all__ = [
+    "Served",
+    "apply",
+    "blindness",
+    "decide",
+    "entry_of_item",
+    "findings",
+    "lacking",
+    "may_see",
+    "open_job",
+    "pin_job",
+    "replay",
+    "waiting_read_backs",
+    "why_not_released",
+]

@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
 from typing import Any, Literal
 
 from service.domain.entries import Entry
@@ -11,8 +10,7 @@ from service.domain.pinned import PinnedJob
 from service.domain.procedure import Status, Step
 from service.domain.statements import Statement, Subject
 
-EMPTY: Mapping[str, Any] = MappingProxyType({})
-ClaimStatus = Literal["pending", "confirmed", "withdrawn", "superseded", "without_effect"]
+ClaimStatus = Literal["pending", "confirmed", "acted", "withdrawn", "superseded", "without_effect"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +34,7 @@ class ReleaseRecord:
     person: str
     mode: Mode
     reason: str
-    waived: Mapping[str, str] = EMPTY
+    waived: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +59,15 @@ class ClaimRecord:
     status: ClaimStatus = "pending"
     read_back: str = ""
     note: str = ""
+    taken_by: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """What was last said on a subject; several may stand until one is confirmed."""
+
+    statement: Statement
+    confirmed: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +83,7 @@ class PhotoRecord:
     burst: str | None = None
     late: bool = False
     contacts: Mapping[str, str] | None = None
-    p: Mapping[str, float] = EMPTY
+    p: Mapping[str, float] = field(default_factory=dict)
     read_seq: int | None = None
     refused: str | None = None
 
@@ -112,9 +119,9 @@ class Attempt:
     """One attempt at a checkpoint: what was said, denied, photographed and judged in it. Counted from 1."""
 
     number: int
-    claims: Mapping[str, ContactClaim] = EMPTY
-    denied: Mapping[str, str] = EMPTY
-    said: Mapping[str, tuple[str, ...]] = EMPTY
+    claims: Mapping[str, ContactClaim] = field(default_factory=dict)
+    denied: Mapping[str, str] = field(default_factory=dict)
+    said: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     photos: tuple[str, ...] = ()
     judgements: tuple[JudgementRecord, ...] = ()
     ended: str = ""
@@ -147,7 +154,7 @@ class DeviceLine:
     """The items of one device: applied up to `done`, the others waiting by their sequence number."""
 
     done: int = 0
-    waiting: Mapping[int, str] = EMPTY
+    waiting: Mapping[int, str] = field(default_factory=dict)
     given_up: int = 0
 
 
@@ -178,17 +185,18 @@ class JobState:
     head: str = ""
     received: str = ""
     opened: bool = False
-    conditions: Mapping[str, ConditionState] = EMPTY
-    steps: Mapping[str, StepState] = EMPTY
-    items: Mapping[str, ItemRecord] = EMPTY
-    results: Mapping[str, Entry] = EMPTY
-    claims: Mapping[str, ClaimRecord] = EMPTY
-    photos: Mapping[str, PhotoRecord] = EMPTY
-    attempts: Mapping[str, tuple[Attempt, ...]] = EMPTY
-    facts: Mapping[Subject, tuple[Statement, ...]] = field(default_factory=dict)
+    conditions: Mapping[str, ConditionState] = field(default_factory=dict)
+    steps: Mapping[str, StepState] = field(default_factory=dict)
+    items: Mapping[str, ItemRecord] = field(default_factory=dict)
+    results: Mapping[str, Entry] = field(default_factory=dict)
+    claims: Mapping[str, ClaimRecord] = field(default_factory=dict)
+    photos: Mapping[str, PhotoRecord] = field(default_factory=dict)
+    attempts: Mapping[str, tuple[Attempt, ...]] = field(default_factory=dict)
+    owners: Mapping[str, str] = field(default_factory=dict)
+    facts: Mapping[Subject, tuple[Fact, ...]] = field(default_factory=dict)
     holds: tuple[Hold, ...] = ()
     troubles: tuple[Trouble, ...] = ()
-    devices: Mapping[str, DeviceLine] = EMPTY
+    devices: Mapping[str, DeviceLine] = field(default_factory=dict)
     took_part: frozenset[str] = frozenset()
     judged: frozenset[str] = frozenset()
     technician: str | None = None
@@ -208,6 +216,10 @@ class JobState:
     def condition(self, name: str) -> ConditionState:
         """Return the state of the condition "step/condition"."""
         return self.conditions.get(name, ConditionState())
+
+    def owner(self, name: str) -> str | None:
+        """Return who met a condition last, also where it has become void or was met anew for another purpose."""
+        return self.owners.get(name)
 
     def step(self, identifier: str) -> StepState:
         """Return the state of a step."""

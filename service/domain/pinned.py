@@ -8,7 +8,7 @@ from typing import Literal
 from service.domain.chart import ContactChart
 from service.domain.expected import Expected
 from service.domain.people import Person
-from service.domain.procedure import Procedure
+from service.domain.procedure import Condition, Procedure, Step
 
 PhaseName = Literal["line_one", "line_two", "line_three", "neutral", "earth"]
 
@@ -60,6 +60,20 @@ class PinnedJob:
     rules: SiteRules
     pins: Mapping[str, str]
     expected: Mapping[str, Mapping[str, Expected]]
+    by_intent: Mapping[str, tuple[tuple[Step, Condition], ...]] = field(
+        init=False, repr=False, compare=False, default_factory=dict
+    )
+    derived: tuple[tuple[Step, Condition], ...] = field(init=False, repr=False, compare=False, default=())
+
+    def __post_init__(self) -> None:
+        found: dict[str, list[tuple[Step, Condition]]] = {}
+        for step, need in self.procedure.conditions():
+            if need.pattern is not None:
+                found.setdefault(need.pattern.intent, []).append((step, need))
+        follows = ("findings", "record", "judgement", "equal")
+        derived = tuple(pair for pair in self.procedure.conditions() if pair[1].kind in follows)
+        object.__setattr__(self, "derived", derived)
+        object.__setattr__(self, "by_intent", {key: tuple(pairs) for key, pairs in found.items()})
 
     def person(self, identifier: str | None) -> Person | None:
         """Return the person named in the job, or None."""

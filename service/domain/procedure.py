@@ -121,7 +121,8 @@ class Step:
     """One thing to do or confirm. `say` is spoken in at most twelve words, `why` is one reason.
 
     `rests_on` names the earlier steps without which this one means nothing: when one of them becomes void, so does
-    this. `lane` names steps of one group that may be done before or after those of its other lanes.
+    this. `lane` names steps of one group that may be done before or after those of its other lanes. `stage` is the part
+    of the job that the step belongs to, by which phrases are chosen.
     """
 
     id: str
@@ -140,6 +141,7 @@ class Step:
     checkpoint: Checkpoint | None = None
     lane: str | None = None
     under_power: bool = False
+    stage: str = ""
 
     def condition(self, identifier: str) -> Condition | None:
         """Return the condition of that identifier, or None."""

@@ -92,8 +92,17 @@ def contact_states(statement: Statement) -> dict[str, str]:
 
 def subject(intent: str, slots: Mapping[str, Any]) -> Subject:
     """Return what a statement is about: its intent and the slots that name something."""
+    if intent == "travel":
+        return (("intent", intent), ("about", _aspect_of_travel(slots)))
     named = [(key, _plain(slots[key])) for key in SUBJECT_SLOTS if key in slots]
     return (("intent", intent), *named)
+
+
+def _aspect_of_travel(slots: Mapping[str, Any]) -> str:
+    position = str(slots.get("position", ""))
+    if position.startswith("moving_"):
+        return "direction"
+    return "back_off" if position == "backed_off" else "place"
 
 
 def fits(pattern: Pattern, statement: Statement) -> bool:

@@ -1,0 +1,140 @@
+"""When a step passes and when a hold point may be released. Whatever cannot be shown to hold keeps the gate shut."""
+
+from dataclasses import replace
+
+from service.domain.derived import open_findings, why_no_evidence
+from service.domain.device_lines import waiting_for
+from service.domain.job_state import JobState, ReleaseRecord, StepState
+from service.domain.people import MODES, Mode, must_be_independent, must_have_role
+from service.domain.procedure import Step
+from service.domain.refusals import Conflict, Held, Malformed, NotAllowed, NotFound, Outdated, Refusal
+from service.domain.voiding import put
+
+
+def lacking(state: JobState, step: Step) -> tuple[str, ...]:
+    """Return the names of the conditions of a step that are not met, in order."""
+    return tuple(
+        f"{step.id}/{need.id}"
+        for need in step.needs
+        if state.condition(f"{step.id}/{need.id}").status != "met"
+    )
+
+
+def why_not_passed(state: JobState, step: Step) -> str | None:
+    """Return why a plain step cannot pass, in words; None where it can."""
+    if not state.opened or state.stopped:
+        return "The job is stopped." if state.opened else "The job is not open."
+    if step.hold_point:
+        return "A hold point passes by its release."
+    if not state.is_open(step.id):
+        return "The step is not open."
+    if waiting_for(state, step.id):
+        return "Items of this step are still pending."
+    missing = lacking(state, step)
+    return f"Not met: {missing[0]}." if missing else None
+
+
+def passed(state: JobState, step: str, seq: int) -> JobState:
+    """Return the state with a step passed by an entry."""
+    return replace(state, steps=put(state.steps, step, replace(state.step(step), passed=seq)))
+
+
+def why_not_released(  # noqa: PLR0913 - a release is told by all of these
+    state: JobState, step: str, person: str, head: str, mode: str, reason: str, *, fresh_sign_in: bool
+) -> Refusal | None:
+    """Return why a hold point may not be released by this person now, or None.
+
+    (1) The step is a hold point of the procedure. (2) The job is open and not stopped. (3) The step is open.
+    (4) The release names the newest entry. (5) The person has the role, freshly signed in, and is independent where
+    that is demanded. (6) Nothing of the step is pending. (7) Every condition is met, or is evidence that a reason
+    covers.
+    """
+    if step not in state.pinned.procedure.places:  # (1)
+        return NotFound(f"The procedure has no step {step}.", field="step")
+    gate = state.pinned.procedure.step(step)
+    if not gate.hold_point or gate.released_by is None:
+        return Conflict(f"{gate.title} is no hold point.", field="step")
+    if not state.opened or state.stopped:  # (2)
+        return Held("Work is stopped." if state.opened else "The job is not open.", field="step")
+    if not state.is_open(step):  # (3)
+        return Conflict(f"{gate.title} is not open.", field="step")
+    if head != state.head:  # (4)
+        return Outdated(
+            "Something was recorded after what you saw.", field="head", hint="Look at it, then release."
+        )
+    return _why_not_by(state, gate, person, mode, fresh_sign_in) or _why_not_yet(state, gate, reason)
+
+
+def release(state: JobState, step: str, record: ReleaseRecord) -> JobState:
+    """Return the state with a hold point released and passed, the findings that its reason covers noted."""
+    gate = state.pinned.procedure.step(step)
+    judged = any(need.kind == "findings" for need in gate.needs)
+    waived = open_findings(state, step) if judged else {}
+    state = replace(
+        state, steps=put(state.steps, step, StepState(record.seq, replace(record, waived=waived)))
+    )
+    if record.mode == "independent" and gate.independent:
+        state = replace(state, judged=state.judged | {record.person})
+    return state
+
+
+def _why_not_by(
+    state: JobState,
+    gate: Step,
+    person: str,
+    mode: str,
+    fresh_sign_in: bool,  # noqa: FBT001 - passed on as it came
+) -> Refusal | None:
+    known = state.pinned.person(person)
+    try:
+        must_have_role(known, gate.released_by or "verifier", f"release {gate.title}")  # (5)
+        if mode not in MODES:
+            return Malformed(f"A release is independent or concurrent, not {mode}.", field="mode")
+        if not gate.independent:
+            return None
+        if not fresh_sign_in:
+            return NotAllowed("Sign in afresh to release.", field="fresh_sign_in")
+        if mode == "independent":
+            must_be_independent(person, state.took_part, known.name if known else person)
+        elif not _judged_concurrently(state, gate.id, person):
+            return NotAllowed(
+                "A concurrent release needs this person's own concurrent judgement.", field="mode"
+            )
+    except NotAllowed as refusal:
+        return refusal
+    return None
+
+
+def _judged_concurrently(state: JobState, step: str, person: str) -> bool:
+    attempt = state.attempt(step)
+    judgements = attempt.judgements if attempt else ()
+    return any(one.person == person and one.mode == "concurrent" for one in judgements)
+
+
+def _why_not_yet(state: JobState, gate: Step, reason: str) -> Refusal | None:
+    if waiting_for(state, gate.id):  # (6)
+        return Held("Items of this step are still pending.", field="step")
+    covered = {f"{gate.id}/{need.id}" for need in gate.needs if need.kind == "findings"}
+    missing = lacking(state, gate)
+    hard = [name for name in missing if name not in covered]
+    if hard:  # (7)
+        return Held(f"Not met: {', '.join(hard)}.", field="step")
+    if not missing:
+        return None
+    nothing = why_no_evidence(state, gate.id)
+    if nothing is not None:
+        return Held(f"There is no evidence to release on: {nothing}.", field="step")
+    if not reason.strip():
+        return Held(
+            "Not every finding is agreed: "
+            + ", ".join(f"contact {label} {word}" for label, word in open_findings(state, gate.id).items())
+            + ".",
+            field="reason",
+            hint="Say why it is released all the same, or hold it.",
+        )
+    return None
+
+
+def release_mode(mode: str) -> Mode:
+    """Return the mode of a release; whatever is not concurrent is independent."""
+    return "concurrent" if mode == "concurrent" else "independent"

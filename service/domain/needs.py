@@ -1,0 +1,62 @@
+"""When a statement meets a condition, when it contradicts one, and which conditions it can touch."""
+
+from collections.abc import Iterator
+
+from service.domain.job_state import ConditionState, JobState
+from service.domain.procedure import Condition, Limits, Step
+from service.domain.statements import Pattern, Statement, fits, same_subject, subject
+
+
+def meets(need: Condition, statement: Statement) -> bool:
+    """Return whether a statement says what a condition wants, its value inside the limits and in the unit asked."""
+    if need.pattern is None or not fits(need.pattern, statement):
+        return False
+    return need.limits is None or why_outside(need.limits, statement) is None
+
+
+def why_outside(limits: Limits, statement: Statement) -> str | None:
+    """Return why a value does not meet the limits, in words; None where it does."""
+    value = statement.slots.get("value")
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        return "no number was said"
+    if limits.unit is not None and statement.slots.get("unit") != limits.unit:
+        return f"the unit is {statement.slots.get('unit') or 'missing'}, not {limits.unit}"
+    if limits.minimum is not None and not value >= limits.minimum:
+        return f"{value:g} is below {limits.minimum:g}"
+    if limits.maximum is not None and not value <= limits.maximum:
+        return f"{value:g} is above {limits.maximum:g}"
+    if limits.expires and not isinstance(statement.slots.get("until"), str):
+        return "it was not said until when it holds"
+    return None
+
+
+def touching(state: JobState, statement: Statement) -> Iterator[tuple[Step, Condition, str]]:
+    """Yield the conditions on the subject of a statement, each with its step and full name."""
+    for step, need in state.pinned.by_intent.get(statement.intent, ()):
+        if need.pattern is not None and same_subject(need.pattern, statement):
+            yield step, need, f"{step.id}/{need.id}"
+
+
+def stands(state: JobState, step: Step, need: Condition) -> bool:
+    """Return whether a met condition of a passed step still stands, so that a contradiction of it acts."""
+    if need.stands_until is None or state.step(step.id).passed is None:
+        return False
+    until = state.step(need.stands_until)
+    return until.passed is None and not state.is_open(need.stands_until)
+
+
+def may_stand(state: JobState, pattern: Pattern) -> bool:
+    """Return whether the pattern may hold by what was last said; doubt counts as yes (for what restricts)."""
+    said = state.facts.get(subject(pattern.intent, pattern.slots), ())
+    return any(fits(pattern, fact.statement) or fact.statement.negated for fact in said)
+
+
+def surely_stands(state: JobState, pattern: Pattern) -> bool:
+    """Return whether the pattern holds by what was last said and confirmed, without doubt (for what permits)."""
+    said = state.facts.get(subject(pattern.intent, pattern.slots), ())
+    return any(fact.confirmed for fact in said) and all(fits(pattern, fact.statement) for fact in said)
+
+
+def same_value(before: ConditionState, statement: Statement) -> bool:
+    """Return whether a statement carries the value that the condition was met with."""
+    return before.value is None or statement.slots.get("value", before.value) == before.value

@@ -1,0 +1,124 @@
+"""What a statement holds back: it acts on arrival, on weak evidence, without read-back and past any gap.
+
+"Stop", a denial, a value outside its limits, an event of the procedure: each makes void what it contradicts, wherever
+that still stands. A second look at the same item, in its turn, changes nothing here.
+"""
+
+from dataclasses import replace
+
+from service.domain.job_state import Fact, Hold, ItemRecord, JobState
+from service.domain.needs import may_stand, meets, same_value, stands, touching
+from service.domain.procedure import Condition, Event, Step
+from service.domain.statements import Statement, fits, subject
+from service.domain.voiding import put, void_conditions, void_steps, with_effect
+
+
+def restrict(state: JobState, item: ItemRecord) -> JobState:
+    """Let a statement act as far as it restricts; once for each item."""
+    statement = item.statement
+    if statement is None or item.restricted:
+        return state
+    state = replace(state, items=put(state.items, item.entry.id, replace(item, restricted=True)))
+    if statement.action == "stop_work":
+        return stop(
+            state, item.known_from or item.entry.seq, item.entry.id, item.entry.person, "said: stop", ()
+        )
+    if statement.intent in ("control", "contact"):
+        return state
+    state = _add_fact(state, statement)
+    cause = (item.known_from or item.entry.seq, item.entry.id)
+    state = _let_events_happen(state, statement, cause)
+    return _contradict(state, statement, item, cause)
+
+
+def stop(  # noqa: PLR0913 - a stop is told by all of these
+    state: JobState, seq: int, item: str, person: str | None, reason: str, may_resume: tuple[str, ...]
+) -> JobState:
+    """Hold the job; each stop is resumed by itself."""
+    if any(hold.item == item for hold in state.holds):
+        return state
+    hold = Hold(seq, item, person, reason, may_resume)
+    return with_effect(replace(state, holds=(*state.holds, hold)), seq, "Work is stopped.")
+
+
+def let_happen(state: JobState, happening: str, cause: tuple[int, str]) -> JobState:
+    """Let the events happen that an entry of this kind brings with it."""
+    for event in state.pinned.procedure.events:
+        if event.happening == happening and _has_come(state, event):
+            state = void_steps(state, event.voids, event.says, cause)
+    return state
+
+
+def confirm_fact(state: JobState, statement: Statement) -> JobState:
+    """Let a confirmed statement stand alone on its subject."""
+    key = subject(statement.intent, statement.slots)
+    return replace(state, facts=put(state.facts, key, (Fact(statement, confirmed=True),)))
+
+
+def is_late(state: JobState, item: ItemRecord, step: str) -> bool:
+    """Return whether an item for a passed step was made before its device learned that the step had closed."""
+    passed = state.step(step).passed
+    known = item.entry.body.get("known_seq")
+    return passed is not None and (not isinstance(known, int) or known < passed)
+
+
+def _add_fact(state: JobState, statement: Statement) -> JobState:
+    key = subject(statement.intent, statement.slots)
+    standing = state.facts.get(key, ())
+    if any(fact.statement == statement for fact in standing):
+        return state
+    return replace(state, facts=put(state.facts, key, (*standing, Fact(statement, confirmed=False))))
+
+
+def _let_events_happen(state: JobState, statement: Statement, cause: tuple[int, str]) -> JobState:
+    for event in state.pinned.procedure.events:
+        happens = any(fits(pattern, statement) for pattern in event.when)
+        if happens and _has_come(state, event):
+            state = void_steps(state, event.voids, event.says, cause)
+    return state
+
+
+def _has_come(state: JobState, event: Event) -> bool:
+    if event.after is not None and state.step(event.after).passed is None:
+        return False
+    return all(may_stand(state, pattern) for pattern in event.while_said)
+
+
+def _contradict(state: JobState, statement: Statement, item: ItemRecord, cause: tuple[int, str]) -> JobState:
+    own, late, standing = [], [], []
+    for step, need, name in touching(state, statement):
+        if not _against(state, need, name, statement):
+            continue
+        if step.id == item.entry.body.get("step") and is_late(state, item, step.id):
+            late.append(name)
+        elif _standing(state, step, need, name):
+            standing.append(name)
+        elif step.id == item.entry.body.get("step") and state.is_open(step.id):
+            own.append(name)
+    because = f"It was said otherwise: {in_words(statement)}."
+    state = void_conditions(state, own, because, cause)
+    state = void_conditions(state, standing, because, cause, late=False)
+    return void_conditions(state, late, because, cause, late=True)
+
+
+def _against(state: JobState, need: Condition, name: str, statement: Statement) -> bool:
+    if not meets(need, statement):
+        return not _is_tally(need, statement)
+    before = state.condition(name)
+    return before.status == "met" and not same_value(before, statement)
+
+
+def _is_tally(need: Condition, statement: Statement) -> bool:
+    return need.kind == "value" and "more" in statement.slots and not statement.negated
+
+
+def _standing(state: JobState, step: Step, need: Condition, name: str) -> bool:
+    return state.condition(name).status == "met" and stands(state, step, need)
+
+
+def in_words(statement: Statement) -> str:
+    """Return a statement in plain words for a reason; the read-back sentence itself is the engine's."""
+    parts = [f"{key.replace('_', ' ')} {value}" for key, value in statement.slots.items()]
+    return (
+        ("not " if statement.negated else "") + f"{statement.intent.replace('_', ' ')}: " + ", ".join(parts)
+    )
