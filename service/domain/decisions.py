@@ -5,7 +5,7 @@ it, by the same rules by which `transitions` would leave it without effect.
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import asdict
+from dataclasses import fields
 from types import MappingProxyType
 from typing import Any
 
@@ -71,7 +71,7 @@ def provisional(state: JobState, entry: NewEntry, at: str) -> Entry:
 
 def entry_of_item(item: come.Item) -> NewEntry:
     """Return what an item becomes in the journal."""
-    own = {key: value for key, value in asdict(item).items() if key not in ORIGIN}
+    own = {part.name: as_json(getattr(item, part.name)) for part in fields(item) if part.name not in ORIGIN}
     kinds = {come.Clip: "clip_taken_in", come.Photo: "photo_taken_in", come.Typed: "statement_made"}
     return NewEntry(
         kinds[type(item)],
@@ -84,6 +84,13 @@ def entry_of_item(item: come.Item) -> NewEntry:
         boot_id=item.boot_id,
         monotonic_ns=item.monotonic_ns,
     )
+
+
+def as_json(value: Any) -> Any:  # noqa: ANN401 - any JSON value
+    """Return a value as it stands in JSON: groups as dict, lists as list."""
+    if isinstance(value, Mapping):
+        return {str(key): as_json(one) for key, one in value.items()}
+    return [as_json(one) for one in value] if isinstance(value, list | tuple) else value
 
 
 ORIGIN = (
@@ -105,7 +112,7 @@ def _item(state: JobState, item: come.Item) -> NewEntry:
     known = state.items.get(item.id)
     if known is None:
         return entry
-    same = (known.entry.kind, dict(known.entry.body)) == (entry.kind, dict(entry.body))
+    same = (known.entry.kind, as_json(known.entry.body)) == (entry.kind, entry.body)
     if same and known.entry.device == item.device:
         return ALREADY
     body = {"item": item.id, "kind": entry.kind, "body": dict(entry.body)}
@@ -114,7 +121,7 @@ def _item(state: JobState, item: come.Item) -> NewEntry:
 
 def _hearing(state: JobState, result: come.HearingResult) -> NewEntry:
     _must_know(state, result.clip, "clip_taken_in")
-    body = {"clip": result.clip, "hearing": dict(result.hearing), "read_back": result.read_back}
+    body = {"clip": result.clip, "hearing": as_json(result.hearing), "read_back": result.read_back}
     return NewEntry("clip_heard", body)
 
 
@@ -124,9 +131,9 @@ def _reading(state: JobState, result: come.ReadingResult) -> NewEntry:
         "photo_read",
         {
             "photo": result.photo,
-            "contacts": dict(result.contacts),
-            "p": dict(result.p),
-            "reading": dict(result.reading),
+            "contacts": as_json(result.contacts),
+            "p": as_json(result.p),
+            "reading": as_json(result.reading),
         },
     )
 
@@ -148,8 +155,8 @@ def _judgement(state: JobState, given: come.Judgement) -> NewEntry:
         {
             "step": given.step,
             "tag": given.tag,
-            "required": dict(given.required),
-            "seen": dict(given.seen),
+            "required": as_json(given.required),
+            "seen": as_json(given.seen),
             "mode": given.mode,
             "reason": given.reason,
             "blind": seen.blind,

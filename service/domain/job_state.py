@@ -206,7 +206,7 @@ class JobState:
     @property
     def closed(self) -> bool:
         """Whether every step has passed."""
-        return bool(self.steps) and all(step.passed is not None for step in self.steps.values())
+        return all(self.step(step.id).passed is not None for step in self.pinned.procedure.steps)
 
     @property
     def stopped(self) -> bool:
