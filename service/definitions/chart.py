@@ -5,10 +5,13 @@ Trip points and actions, or the table of a diagram, or both where they agree.
 
 from typing import Any, Literal
 
+from service.definitions.circuits import circuits_of
 from service.definitions.documents import hold_to_schema, read_document
 from service.domain.chart import Contact, ContactChart, Rotor
 from service.domain.chart_dangers import require_settable
 from service.domain.chart_table import ChartTable, change_of, trip_of
+from service.domain.circuit_report import require_settable_circuits
+from service.domain.circuits import Circuits
 from service.domain.layout import SwitchLayout
 from service.domain.refusals import BadDefinition
 
@@ -21,7 +24,12 @@ def layout_file_of(text: bytes) -> str:
 
 
 def load_chart(text: bytes, layout: SwitchLayout, *, purpose: Purpose = "to_set") -> ContactChart:
-    """Return the contact chart that a file describes.
+    """Return the contact chart that a file describes; as `load_wiring`, without the circuits."""
+    return load_wiring(text, layout, purpose=purpose).chart
+
+
+def load_wiring(text: bytes, layout: SwitchLayout, *, purpose: Purpose = "to_set") -> Circuits:
+    """Return the circuits that a chart file describes, its contact chart among them.
 
     Parameters
     ----------
@@ -57,7 +65,11 @@ def load_chart(text: bytes, layout: SwitchLayout, *, purpose: Purpose = "to_set"
         drawing=document.get("drawing", ""),
         layout_file=document["layout"],
     )
-    return require_settable(chart) if purpose == "to_set" else chart
+    circuits = circuits_of(document, chart)
+    if purpose == "to_set":
+        require_settable(chart)
+        require_settable_circuits(circuits, document.get("circuits", {}).get("indication_within_pct"))
+    return circuits
 
 
 def _document(text: bytes) -> dict[str, Any]:
