@@ -17,6 +17,7 @@ VERBS = {
     "job": "open a job from a YAML file",
     "read": "read the cam bars in photos",
     "hear": "hear phrases in sound clips",
+    "phrases": "print the card of what may be said",
     "chart": "check a contact chart and draw it",
     "rehearse": "rehearse a stroke from chart, trip points and motor",
     "advise": "say which way to turn each setting shaft",

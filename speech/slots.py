@@ -43,6 +43,10 @@ class Slot(ABC):
         """What may be said here, for the card."""
 
     @abstractmethod
+    def say(self, value: Json) -> str | None:
+        """The usual words for a value, or None when it is not one of the slot's values."""
+
+    @abstractmethod
     def sample(self, draw: Draw) -> str:
         """Words of one value, chosen by `draw`."""
 
@@ -92,6 +96,11 @@ class Choice(Slot):
     def bounds(self) -> str:
         """See Slot."""
         return " | ".join(" or ".join(says) for _, says in self.values)
+
+    def say(self, value: Json) -> str | None:
+        """See Slot."""
+        same = (says[0] for listed, says in self.values if type(listed) is type(value) and listed == value)
+        return next(same, None)
 
     def sample(self, draw: Draw) -> str:
         """See Slot."""
@@ -156,6 +165,13 @@ class LabelList(Slot):
         """See Slot."""
         return f"2 to {self.most} contact labels joined by {self.joined_by!r}, or a range with {self.range_by!r}"
 
+    def say(self, value: Json) -> str | None:
+        """See Slot."""
+        known = {label: " ".join(words) for words, label in self._by_words.items()}
+        if not isinstance(value, list) or not all(label in known for label in value):
+            return None
+        return f" {self.joined_by} ".join(known[label] for label in value)
+
     def sample(self, draw: Draw) -> str:
         """See Slot."""
         says = [" ".join(words) for words in self._by_words]
@@ -205,6 +221,12 @@ class Number(Slot):
         exact = f", up to {self.decimals} decimals" if self.decimals else ", whole"
         half = ", halves and quarters" if self.halves else ""
         return f"{self.low:g} to {self.high:g}{exact}{half}; digit by digit is heard too"
+
+    def say(self, value: Json) -> str | None:
+        """See Slot."""
+        if isinstance(value, bool) or not isinstance(value, int | float) or not self.low <= value <= self.high:
+            return None
+        return spoken_values.spoken(value, self.language)
 
     def sample(self, draw: Draw) -> str:
         """See Slot."""
@@ -325,6 +347,10 @@ class Spelling(Slot):
     def bounds(self) -> str:
         """See Slot."""
         return "{}-{} letters by the spelling alphabet, then {}-{} digits".format(*self.letters, *self.digits)
+
+    def say(self, value: Json) -> str | None:
+        """See Slot."""
+        return spelling.spell(value, self.language) if isinstance(value, str) else None
 
     def sample(self, draw: Draw) -> str:
         """See Slot."""

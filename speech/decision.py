@@ -1,0 +1,128 @@
+"""Whether a sound is one of the phrases: four hearings of the same samples that must agree.
+
+1. Competitors. The best path through the phrases and their competitors MUST be a phrase.
+2. Phone loop. Q, the score of that path less that of a free loop of sounds, for each frame of 30 ms from the
+   first word to the end of the last, MUST be over a threshold: strict where a slip makes danger, wide where
+   it is harmless, strict for a single word.
+3. Two speeds. The exact phrases heard at 0.93 and 1.08 of the speed MUST mean the same.
+4. Stop. The exact phrases say stop, and "stop" among free sounds scores hardly worse than free sounds alone:
+   this acts before all else and on weak evidence, because it only interrupts.
+
+Noise alone never passes 2; a question, a wish or "nearly" never passes 1. The figures behind the thresholds
+stand in training/README.md.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from speech import phones
+from speech.competitors import Rules, add_competitors
+from speech.lexicon import FILLER, Pronunciations
+from speech.lexicon_graph import word_graph
+from speech.model_folder import ModelFolder
+from speech.phrase import Phrase
+from speech.recogniser import BestPath, Graphs, Samples, Word, at_speed
+from speech.word_graph import WordGraph, among_phones, exact_graph, phone_loop
+
+FRAME_S: Final = 0.03
+FEWEST_FRAMES: Final = 5
+SPEEDS: Final = (0.93, 1.08)
+
+
+@dataclass(frozen=True)
+class Thresholds:
+    """The bars of Q (nats a frame) and of the stop path (nats)."""
+
+    strict: float = -0.25
+    wide: float = -0.6
+    one_word: float = -0.25
+    stop: float = -5.0
+    stop_alone: float = -1.0
+
+
+@dataclass(frozen=True)
+class Decision:
+    """What was decided. `text` is the phrase taken, or None; `best` is what the sound resembles most."""
+
+    text: str | None
+    why: str
+    best: BestPath
+    quality: float | None = None
+    words: tuple[Word, ...] = ()
+
+
+Means = Callable[[str], str | None]
+"""A text -> the key of its meaning, or None when it is no phrase."""
+
+
+def phone_words() -> Pronunciations:
+    """One made-up word for each sound, for the free loop."""
+    return {f"#{sound.lower()}": [[sound]] for sound in phones.ARPABET}
+
+
+class Judge:
+    """The four hearings over one set of phrases, loaded once."""
+
+    def __init__(
+        self,
+        model: ModelFolder,
+        phrases: Sequence[Phrase],
+        rules: Rules,
+        pronunciations: Pronunciations,
+        correction: Sequence[str],
+        stop_word: str,
+        thresholds: Thresholds | None = None,
+    ) -> None:
+        self.thresholds = thresholds or Thresholds()
+        self.graph = exact_graph(phrases, correction)
+        sounds = phone_words()
+        self._graphs = Graphs(model, *word_graph(pronunciations | sounds | {FILLER: [["SPN"]]}))
+        patient = {f"endpoint.rule{n}.min_trailing_silence": "90" for n in (2, 3, 4)}
+        patient["endpoint.rule5.min_utterance_length"] = "90"
+        whole = {key.replace("_", "-"): value for key, value in patient.items()} | {"lattice-beam": "0.5"}
+        self.exact = self._graphs.recogniser("exact", self.graph, **whole, beam="12")
+        loop = phone_loop(sounds)
+        self.free = self._graphs.recogniser("free", loop, **whole, beam="8", max_active="200", min_active="20")
+        stop = among_phones(sounds, stop_word)
+        self.stop = self._graphs.recogniser("stop", stop, **whole, beam="10", max_active="400")
+        rivals = add_competitors(exact_graph(phrases, correction), rules)
+        self.rivals = self._graphs.recogniser("rivals", rivals, **whole, beam="9", max_active="500")
+
+    def decide(self, samples: Samples, means: Means, care: Callable[[str], str], stops: Callable[[str], bool]) -> Decision:  # noqa: E501 - three questions about a text
+        """Decide one utterance; the steps are numbered as in the module's docstring."""
+        free = self.free.best_path(samples)
+        exact = self.exact.best_path(samples)
+        if self._is_stop(samples, exact, free, stops):  # (4)
+            return Decision(exact.text, "stop", exact, None, exact.words)
+        best = self.rivals.best_path(samples)
+        if not best.words or means(best.text) is None:  # (1)
+            return Decision(None, "competitor" if best.words else "nothing", best)
+        quality = quality_of(best, free)
+        if quality < self._bar(best.text, care(best.text)):  # (2)
+            return Decision(None, "unlike", best, quality)
+        for speed in SPEEDS:  # (3)
+            again = self.exact.best_path(at_speed(samples, speed))
+            if means(again.text) != means(best.text):
+                return Decision(None, "speeds differ", best, quality)
+        return Decision(best.text, "all agree", best, quality, best.words)
+
+    def _bar(self, text: str, care: str) -> float:
+        bar = self.thresholds.wide if care == "wide" else self.thresholds.strict
+        return max(bar, self.thresholds.one_word) if " " not in text else bar
+
+    def _is_stop(self, samples: Samples, exact: BestPath, free: BestPath, stops: Callable[[str], bool]) -> bool:
+        if not stops(exact.text):
+            return False
+        return self.stop.best_path(samples).score - free.score > self.thresholds.stop
+
+
+def quality_of(path: BestPath, free: BestPath) -> float:
+    """Q in nats a frame: how much less likely the words are than free sounds; about 0.1 for a clear phrase."""
+    frames = (path.words[-1].end - path.words[0].start) / FRAME_S
+    return (path.score - free.score) / max(FEWEST_FRAMES, frames)
+
+
+def words_needed(graph: WordGraph, rules: Rules) -> set[str]:
+    """Every word the graphs hold: those of the phrases and those of the competitors."""
+    return graph.words() | rules.words()

@@ -1,0 +1,197 @@
+"""A clip and the phrases that may be said go in; a claim or a refusal with its reason comes out."""
+
+import json
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+
+from speech.activity import QUIET_DBFS, Level, level_of
+from speech.audio import RATE, load_clip
+from speech.competitors import load_rules
+from speech.decision import Decision, Judge, Thresholds, words_needed
+from speech.language import DEFAULT, table
+from speech.lexicon import Lexicon
+from speech.meaning import Understanding, Understood
+from speech.model_folder import open_model
+from speech.phrase import Phrase, split_ambiguous
+from speech.phrasebook import stop_meanings
+from speech.reasons import Reasons
+from speech.recogniser import Samples, Word
+from speech.refusals import ClipRefused, PhrasesRefused
+from speech.word_graph import exact_graph
+
+HEARER_VERSION: Final = "1"
+
+
+@dataclass(frozen=True)
+class Hearing:
+    """The result for one clip. `heard`: exactly one phrase was said; `refused`: none is taken, and why.
+
+    `kind` names the reason of a refusal in one word; `restricts` is true where the sound holds a stop or a
+    denial, which acts even on a refusal. `quality` is Q of the decision in nats a frame, `nearest` what the
+    sound resembles most, phrase or not.
+    """
+
+    file: str
+    verdict: str
+    reason: str | None = None
+    text: str = ""
+    confidence: float = 0.0
+    intent: str | None = None
+    slots: dict[str, Any] = field(default_factory=dict)
+    words: tuple[Word, ...] = ()
+    audio_s: float = 0.0
+    took_ms: float = 0.0
+    notes: tuple[str, ...] = ()
+    kind: str = ""
+    restricts: bool = False
+    quality: float | None = None
+    nearest: str = ""
+
+    def to_json(self) -> dict[str, Any]:
+        """The object that `limitwitness hear --json` prints."""
+        return {
+            "file": self.file,
+            "verdict": self.verdict,
+            "reason": self.reason,
+            "text": self.text,
+            "confidence": round(self.confidence, 3),
+            "intent": self.intent,
+            "slots": self.slots,
+            "words": [
+                {"word": w.word, "start": round(w.start, 2), "end": round(w.end, 2), "conf": round(w.conf, 3)}
+                for w in self.words
+            ],
+            "audio_s": round(self.audio_s, 3),
+            "ms": {"total": round(self.took_ms, 1)},
+        }
+
+
+class Hearer:
+    """Hears exactly these phrases. Building takes about a second; hearing about a tenth of the clip's length.
+
+    left_out: phrase -> why it cannot be heard. pronounced: word -> the sounds it got from its letters.
+    """
+
+    def __init__(
+        self,
+        phrases: Sequence[Phrase],
+        model: str | Path | None = None,
+        thresholds: Thresholds | None = None,
+        language: str = DEFAULT,
+    ) -> None:
+        folder = open_model(model)
+        rules, lexicon = load_rules(language), Lexicon(language)
+        listed, self.left_out = split_ambiguous(phrases)
+        kept = self._sayable(listed, lexicon)
+        if not kept:
+            raise PhrasesRefused("the phrase list is empty: nothing could be heard")
+        correction = tuple(table("list_words", language)["correction"])
+        needed = words_needed(exact_graph(kept, correction), rules)
+        pronunciations, silent = lexicon.pronounce(sorted(needed | {_stop_word(language)}))
+        if silent:
+            raise PhrasesRefused(f"no pronunciation for: {' '.join(silent)}")
+        self.pronounced = dict(lexicon.guessed)
+        self.phrases = kept
+        self._stops = stop_meanings(language)
+        self._understanding = Understanding(kept, correction)
+        self._judge = Judge(folder, kept, rules, pronunciations, correction, _stop_word(language), thresholds)
+        self._reasons = Reasons(self._judge.graph, language)
+
+    def _sayable(self, phrases: Sequence[Phrase], lexicon: Lexicon) -> tuple[Phrase, ...]:
+        kept = []
+        for phrase in phrases:
+            needed = {word for word in phrase.words() if not word.startswith("{")}
+            _, silent = lexicon.pronounce(sorted(needed))
+            if silent:
+                self.left_out[phrase.text] = f"no pronunciation for: {' '.join(silent)}"
+            else:
+                kept.append(phrase)
+        return tuple(kept)
+
+    def hear(self, clip: bytes, name: str = "") -> Hearing:
+        """The hearing of one clip; a bad clip is refused with its reason, never an exception."""
+        began = time.perf_counter()
+        try:
+            sound = load_clip(clip)
+        except ClipRefused as refusal:
+            took = 1000 * (time.perf_counter() - began)
+            return Hearing(name, "refused", str(refusal), kind="clip", took_ms=took)
+        return self.hear_samples(sound.samples, name, began=began, notes=sound.notes)
+
+    def hear_samples(
+        self, samples: Samples, name: str = "", began: float | None = None, notes: tuple[str, ...] = ()
+    ) -> Hearing:
+        """The hearing of 16 kHz mono samples taken as one utterance."""
+        began = time.perf_counter() if began is None else began
+        level = level_of(samples)
+        problem = level.problem()
+        if problem:
+            found = self._unusable(name, problem, level)
+        else:
+            found = self._decided(name, samples)
+        return _with(found, len(samples) / RATE, 1000 * (time.perf_counter() - began), notes)
+
+    def _unusable(self, name: str, problem: str, level: Level) -> Hearing:
+        filled = {"level": level.speech_dbfs, "needed": QUIET_DBFS, "share": 100 * level.clipped}
+        return Hearing(name, "refused", self._reasons.sentence(problem, **filled), kind=problem)
+
+    def _decided(self, name: str, samples: Samples) -> Hearing:
+        steady = np.ascontiguousarray(samples, dtype=np.int16)
+        decision = self._judge.decide(steady, self._understanding.key, self._care, self._is_stop)
+        understood = self._understanding.of(decision.text) if decision.text else None
+        if understood is None:
+            kind, sentence = self._reasons.of(decision)
+            doubts = kind in ("denial", "hedge")
+            return Hearing(name, "refused", sentence, kind=kind, restricts=doubts, quality=decision.quality, nearest=decision.best.text)
+        return self._heard(name, decision, understood)
+
+    def _heard(self, name: str, decision: Decision, understood: Understood) -> Hearing:
+        meaning, sure = understood.meaning, confidence(decision)
+        words = tuple(Word(w.word, w.start, w.end, sure) for w in decision.words)
+        restricts = decision.why == "stop" or bool(meaning.slots.get("negated"))
+        return Hearing(
+            name,
+            "heard",
+            text=decision.text or "",
+            confidence=sure,
+            intent=meaning.intent,
+            slots=json.loads(json.dumps(meaning.slots)),
+            words=words,
+            restricts=restricts,
+            quality=decision.quality,
+            nearest=decision.best.text,
+        )
+
+    def _care(self, text: str) -> str:
+        understood = self._understanding.of(text)
+        return understood.phrase.care if understood else "strict"
+
+    def _is_stop(self, text: str) -> bool:
+        return self._understanding.key(text) in self._stops
+
+    @cached_property
+    def listed(self) -> tuple[str, ...]:
+        """Every phrase that can be heard, slots in braces."""
+        return tuple(phrase.text for phrase in self.phrases)
+
+
+def _stop_word(language: str) -> str:
+    return str(table("list_words", language)["stop"])
+
+
+def confidence(decision: Decision) -> float:
+    """How sure a decision is, 0 to 1: Q through a logistic curve; a stop is taken on weak evidence and says so."""
+    if decision.quality is None:
+        return 0.5
+    return float(1 / (1 + np.exp(-(decision.quality + 0.6) / 0.12)))
+
+
+def _with(found: Hearing, seconds: float, took_ms: float, notes: tuple[str, ...]) -> Hearing:
+    values = {**found.__dict__, "audio_s": seconds, "took_ms": took_ms, "notes": notes}
+    return Hearing(**values)

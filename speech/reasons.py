@@ -1,0 +1,50 @@
+"""Why nothing was taken, in a sentence that can be spoken back and that names what is missing."""
+
+from collections.abc import Sequence
+
+from speech.decision import Decision
+from speech.language import DEFAULT, table
+from speech.meaning import doubt_in
+from speech.word_graph import WordGraph
+
+_MOST_CHOICES = 4
+
+
+class Reasons:
+    """Explains refusals over one set of phrases."""
+
+    def __init__(self, graph: WordGraph, language: str = DEFAULT) -> None:
+        self._graph, self._language = graph, language
+        self._phrase_words = frozenset(graph.words())
+        self._said = table("reasons", language)
+
+    def sentence(self, key: str, **filled: object) -> str:
+        """The sentence of a reason."""
+        return str(self._said[key]).format(**filled)
+
+    def of(self, decision: Decision) -> tuple[str, str]:
+        """Kind and sentence of the reason for which a decision took nothing."""
+        said = decision.best.text
+        if decision.why == "nothing" or not said:
+            return "nothing", self.sentence("nothing")
+        if decision.why == "competitor":
+            return self._of_words(said.split())
+        kind = "unlike" if decision.why == "unlike" else "speeds"
+        return kind, self.sentence(kind)
+
+    def _of_words(self, words: Sequence[str]) -> tuple[str, str]:
+        doubt = doubt_in(words, self._phrase_words, self._language)
+        following = self._graph.following(words)
+        said = " ".join(words)
+        if following and not (doubt and doubt[0] == "denial"):
+            return "missing", self._missing(said, following)
+        if doubt:
+            kind, shown = doubt
+            return kind, self.sentence(kind, words=shown)
+        return "competitor", self.sentence("competitor", said=said)
+
+    def _missing(self, said: str, following: set[str]) -> str:
+        if len(following) > _MOST_CHOICES:
+            return self.sentence("missing_more", said=said)
+        choices = f" {self._said['or']} ".join(sorted(following))
+        return self.sentence("missing", said=said, choices=choices)

@@ -1,0 +1,118 @@
+"""Vosk, kept behind one door: one loaded model for each graph, and the best path of a sound through it.
+
+Vosk's run-time grammar lets the words of different phrases recombine; a graph of our own does not. A path
+score exists only where alternatives are asked for; scores of two graphs may be compared when both heard
+exactly the same samples.
+"""
+
+import json
+import shutil
+import tempfile
+import weakref
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import vosk
+
+from speech.lexicon_graph import write_words
+from speech.model_folder import ModelFolder
+from speech.refusals import ModelRefused
+from speech.word_graph import WordGraph
+
+Samples = np.ndarray[Any, np.dtype[np.int16]]
+RATE = 16_000
+
+vosk.SetLogLevel(-1)
+
+
+@dataclass(frozen=True)
+class Word:
+    """One word with its times in seconds from the beginning of the sound, and how sure it is (0 to 1)."""
+
+    word: str
+    start: float
+    end: float
+    conf: float = 1.0
+
+
+@dataclass(frozen=True)
+class BestPath:
+    """The best way of a sound through a graph: its text, its score in nats, its words."""
+
+    text: str
+    score: float
+    words: tuple[Word, ...]
+
+
+class Graphs:
+    """A folder of graphs over one acoustic model; removed when nobody uses it any more."""
+
+    def __init__(self, model: ModelFolder, machine: bytes, ids: Mapping[str, int]) -> None:
+        self._model, self._ids = model, ids
+        self._folder = Path(tempfile.mkdtemp(prefix="hearing-"))
+        self._gone = weakref.finalize(self, shutil.rmtree, self._folder, ignore_errors=True)
+        self._shared = self._folder / "shared"
+        self._shared.mkdir()
+        write_words(self._shared, machine, ids)
+
+    def recogniser(self, name: str, graph: WordGraph, **options: str) -> "Recogniser":
+        """A recogniser for one word graph; options replace those of the model's `conf/model.conf`."""
+        folder = self._folder / name
+        (folder / "graph").mkdir(parents=True)
+        (folder / "am").symlink_to((self._model.path / "am").resolve())
+        (folder / "conf").mkdir()
+        shutil.copy(self._model.path / "conf" / "mfcc.conf", folder / "conf")
+        chosen = self._model.options() | {f"--{key.replace('_', '-')}": value for key, value in options.items()}
+        lines = "".join(f"{key}={value}\n" for key, value in chosen.items())
+        (folder / "conf" / "model.conf").write_text(lines, encoding="utf-8")
+        for file in self._shared.iterdir():
+            (folder / "graph" / file.name).symlink_to(file)
+        (folder / "graph" / "Gr.fst").write_bytes(graph.machine(self._ids))
+        return Recogniser(folder, self)
+
+
+class Recogniser:
+    """One loaded graph. Safe to use from one thread at a time; sounds do not influence each other."""
+
+    def __init__(self, folder: Path, owner: object = None) -> None:
+        self._folder, self._owner = folder, owner
+
+    @cached_property
+    def model(self) -> Any:  # noqa: ANN401 - the library has no types
+        """The loaded Vosk model; raises ModelRefused when Vosk cannot load it."""
+        try:
+            return vosk.Model(str(self._folder))
+        except Exception as fault:
+            raise ModelRefused(f"{self._folder} cannot be loaded as a Vosk model") from fault
+
+    def best_path(self, samples: Samples) -> BestPath:
+        """The best path of the whole sound; an empty text when none was found."""
+        listener = vosk.KaldiRecognizer(self.model, RATE)
+        listener.SetMaxAlternatives(1)
+        listener.SetWords(True)
+        ended = listener.AcceptWaveform(samples.tobytes())
+        found = json.loads(listener.Result() if ended else listener.FinalResult())
+        best = found["alternatives"][0]
+        words = tuple(Word(w["word"], w["start"], w["end"]) for w in best.get("result", ()))
+        return BestPath(best["text"].strip(), float(best["confidence"]), words)
+
+    def word_shares(self, samples: Samples) -> tuple[Word, ...]:
+        """The words with their posterior share against everything else the graph allows."""
+        listener = vosk.KaldiRecognizer(self.model, RATE)
+        listener.SetWords(True)
+        ended = listener.AcceptWaveform(samples.tobytes())
+        found = json.loads(listener.Result() if ended else listener.FinalResult())
+        return tuple(Word(w["word"], w["start"], w["end"], w["conf"]) for w in found.get("result", ()))
+
+
+def at_speed(samples: Samples, faster: float) -> Samples:
+    """The same sound played `faster` times as fast, pitch and all."""
+    length = int(len(samples) / faster)
+    moved = np.interp(np.arange(length) * faster, np.arange(len(samples)), samples)
+    return np.asarray(moved, dtype=np.int16)
+
+
