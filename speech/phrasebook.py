@@ -7,13 +7,14 @@ import itertools
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
+from types import MappingProxyType
 from typing import Any, Final
 
 from speech import language as words_of_language
 from speech.language import DEFAULT
 from speech.phrase import Meaning, Phrase
 from speech.refusals import PhrasesRefused
-from speech.slots import Slot, load_slots
+from speech.slots import Names, Slot, load_slots
 
 _OPTIONAL: Final = re.compile(r"\[([^\]]+)\]")
 _BRACES: Final = re.compile(r"\{([a-z_0-9]+)\}")
@@ -35,7 +36,9 @@ def _entries(language: str) -> Iterator[tuple[str, Mapping[str, Any], Mapping[st
             yield group, found, entry
 
 
-def _phrase(text: str, denied: bool, group: Mapping[str, Any], entry: Mapping[str, Any], slots: Mapping[str, Slot]) -> Phrase:  # noqa: FBT001, E501 - one private call
+def _phrase(
+    text: str, denied: bool, group: Mapping[str, Any], entry: Mapping[str, Any], slots: Mapping[str, Slot]
+) -> Phrase:  # noqa: FBT001, E501 - one private call
     names = _BRACES.findall(text)
     missing = [name for name in names if name not in slots]
     if missing:
@@ -52,9 +55,11 @@ def _phrase(text: str, denied: bool, group: Mapping[str, Any], entry: Mapping[st
     )
 
 
-def all_phrases(contacts: Sequence[str] = (), language: str = DEFAULT) -> tuple[Phrase, ...]:
-    """Every phrase of every step, with the contact labels of a chart (default: 1 to 24)."""
-    slots = load_slots(contacts, language)
+def all_phrases(
+    contacts: Sequence[str] = (), language: str = DEFAULT, names: Names = MappingProxyType({})
+) -> tuple[Phrase, ...]:
+    """Every phrase of every step, with the labels of a chart (default: 1 to 24) and a site's names."""
+    slots = load_slots(contacts, language, names)
     return tuple(
         _phrase(text, denied, group, entry, slots)
         for _, group, entry in _entries(language)
@@ -71,14 +76,18 @@ def _sayable(text: str, slots: Mapping[str, Slot]) -> bool:
 
 
 def phrases_for(
-    intents: Sequence[str] = (), contacts: Sequence[str] = (), step: str = "", language: str = DEFAULT
+    intents: Sequence[str] = (),
+    contacts: Sequence[str] = (),
+    step: str = "",
+    language: str = DEFAULT,
+    names: Names = MappingProxyType({}),
 ) -> tuple[Phrase, ...]:
     """The phrases of these intents (none given: all), or of one step of the procedure.
 
     The talk's own words (`control`) are always among them: whoever may speak may say stop.
     Raises PhrasesRefused for an intent or a step that the language does not have.
     """
-    book = all_phrases(contacts, language)
+    book = all_phrases(contacts, language, names)
     known = {phrase.meaning.intent for phrase in book}
     unknown = sorted(set(intents) - known)
     if unknown:
@@ -120,7 +129,9 @@ def care_by_intent(language: str = DEFAULT) -> Mapping[str, str]:
 def stop_meanings(language: str = DEFAULT) -> frozenset[str]:
     """Keys of the meanings that stop the work, heard on weak evidence."""
     return frozenset(
-        Meaning(entry["intent"], entry["slots"]).key() for _, _, entry in _entries(language) if entry.get("stops")
+        Meaning(entry["intent"], entry["slots"]).key()
+        for _, _, entry in _entries(language)
+        if entry.get("stops")
     )
 
 

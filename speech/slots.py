@@ -8,6 +8,7 @@ from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from types import MappingProxyType
 from typing import Any, Final
 
 from speech import spelling, spoken_values
@@ -163,7 +164,9 @@ class LabelList(Slot):
 
     def bounds(self) -> str:
         """See Slot."""
-        return f"2 to {self.most} contact labels joined by {self.joined_by!r}, or a range with {self.range_by!r}"
+        return (
+            f"2 to {self.most} contact labels joined by {self.joined_by!r}, or a range with {self.range_by!r}"
+        )
 
     def say(self, value: Json) -> str | None:
         """See Slot."""
@@ -224,7 +227,11 @@ class Number(Slot):
 
     def say(self, value: Json) -> str | None:
         """See Slot."""
-        if isinstance(value, bool) or not isinstance(value, int | float) or not self.low <= value <= self.high:
+        if (
+            isinstance(value, bool)
+            or not isinstance(value, int | float)
+            or not self.low <= value <= self.high
+        ):
             return None
         return spoken_values.spoken(value, self.language)
 
@@ -293,7 +300,9 @@ class _Arcs:
             at = after
         return ends
 
-    def after_point(self, n: spoken_values.NumberWords, whole: set[int], decimals: int, ends: set[int]) -> None:
+    def after_point(
+        self, n: spoken_values.NumberWords, whole: set[int], decimals: int, ends: set[int]
+    ) -> None:
         at = self.state()
         for state in whole:
             self.link(state, n.points, at)
@@ -328,7 +337,9 @@ class Spelling(Slot):
             return None
         head = found.rstrip("0123456789")
         tail = found[len(head) :]
-        fits = self.letters[0] <= len(head) <= self.letters[1] and self.digits[0] <= len(tail) <= self.digits[1]
+        fits = (
+            self.letters[0] <= len(head) <= self.letters[1] and self.digits[0] <= len(tail) <= self.digits[1]
+        )
         return found if fits and (not head or head.isalpha()) else None
 
     def automaton(self) -> Automaton:
@@ -362,14 +373,33 @@ class Spelling(Slot):
 
 def _labels(labels: Iterable[str], language: str, *, with_letters: bool) -> Choice:
     said = ((label, spelling.label_words(label, language)) for label in labels)
-    return Choice(tuple((label, (words,)) for label, words in said if words and not (with_letters and label.isdigit())))
+    return Choice(
+        tuple((label, (words,)) for label, words in said if words and not (with_letters and label.isdigit()))
+    )
 
 
-def load_slots(contacts: Sequence[str] = (), language: str = DEFAULT) -> dict[str, Slot]:
+Names = Mapping[str, Sequence[str]]
+"""What a site calls things, as spoken: the slot's name (`source`, `foreign`) -> names."""
+
+
+def load_slots(
+    contacts: Sequence[str] = (), language: str = DEFAULT, names: Names = MappingProxyType({})
+) -> dict[str, Slot]:
     """The slots of a language; `contacts` are the labels of the chart. Raises PhrasesRefused."""
     found = table("slots", language)
     labels = tuple(contacts) or tuple(found["contact"]["default"])
-    return {name: _slot(name, given, labels, language) for name, given in found.items()}
+    return {
+        name: _names(names.get(name) or given["default"])
+        if given.get("kind") == "name"
+        else _slot(name, given, labels, language)
+        for name, given in found.items()
+    }
+
+
+def _names(names: Iterable[str]) -> Choice:
+    """Each name stands in the meaning with underscores: "drain pump" is heard as drain_pump."""
+    said = (" ".join(name.lower().replace("-", " ").split()) for name in names)
+    return Choice(tuple((words.replace(" ", "_"), (words,)) for words in dict.fromkeys(said)))
 
 
 _LIST_WORDS: Final = "list_words"
@@ -380,7 +410,9 @@ def _slot(name: str, given: Mapping[str, Any], labels: tuple[str, ...], language
     if kind == "choice":
         return Choice(tuple((value, tuple(says)) for value, says in given["values"].items()))
     if kind == "number":
-        return Number(given["low"], given["high"], given.get("decimals", 0), given.get("halves", False), language)
+        return Number(
+            given["low"], given["high"], given.get("decimals", 0), given.get("halves", False), language
+        )
     if kind == "spelling":
         return Spelling(tuple(given["letters"]), tuple(given["digits"]), language)
     if kind == "label":

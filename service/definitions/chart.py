@@ -167,4 +167,5 @@ def _contact(
         use=entry["use"],
         voltage_v=None if voltage is None else float(voltage),
         circuit=entry["circuit"],
+        spoken=entry.get("spoken", ""),
     )

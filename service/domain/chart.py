@@ -58,8 +58,8 @@ class Contact:
     """One contact of the chart.
 
     `label` is what people say, `place` the contact's identifier in the layout, `use` what its circuit is for
-    in the site's words, `circuit` the kind of that circuit, `voltage_v` the voltage on it in volts (None
-    where unknown).
+    in the site's words, `circuit` the kind of that circuit, `spoken` its name as people say it when
+    they measure on it (empty: as `use`), `voltage_v` the voltage on it in volts (None where unknown).
     """
 
     label: str
@@ -70,6 +70,7 @@ class Contact:
     use: str
     voltage_v: float | None = None
     circuit: Circuit = "spare"
+    spoken: str = ""
 
 
 @dataclass(frozen=True)

@@ -82,8 +82,8 @@ def parts_of(what: ForEach, valve: Valve, chart: ContactChart) -> list[Part]:
 
 
 def foreign_circuits(valve: Valve, chart: ContactChart) -> tuple[str, ...]:
-    """Return the circuits in the compartment that the actuator's own supply does not feed, by their use."""
-    uses = [contact.use for contact in chart.contacts if contact.circuit in FOREIGN]
+    """Return the circuits in the compartment that the actuator's own supply does not feed, by their spoken name."""
+    uses = [contact.spoken or contact.use for contact in chart.contacts if contact.circuit in FOREIGN]
     return tuple(dict.fromkeys((*uses, *valve.other_circuits)))
 
 
