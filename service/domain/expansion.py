@@ -92,6 +92,17 @@ def spoken(name: str) -> str:
     return "_".join(name.lower().replace("-", " ").split())
 
 
+def spelled(tag: str) -> str:
+    """Return a tag as it is spelled aloud: letters and digits alone, since nobody reads a hyphen.
+
+    Examples
+    --------
+    >>> spelled("RW-204")
+    'RW204'
+    """
+    return "".join(sign for sign in tag.upper() if sign.isalnum())
+
+
 def _phase_readings(valve: Valve) -> list[Part]:
     conductors = [*CONDUCTORS[: valve.phases], *(["neutral"] if valve.neutral else [])]
     pairs = [(conductor, "earth") for conductor in conductors] + list(combinations(conductors, 2))
@@ -122,7 +133,7 @@ def _for_valve(need: Condition, valve: Valve, rules: SiteRules) -> Condition:
     limits = _by_site_rule(need.limits, rules) if need.limits else None
     pattern = need.pattern
     if pattern is not None and TAG in pattern.slots.values():
-        slots = {key: valve.tag if value == TAG else value for key, value in pattern.slots.items()}
+        slots = {key: spelled(valve.tag) if value == TAG else value for key, value in pattern.slots.items()}
         pattern = pattern_of(pattern.intent, slots)
     return replace(need, pattern=pattern, limits=limits, says=need.says.replace(TAG, valve.tag))
 
