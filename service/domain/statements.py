@@ -106,8 +106,17 @@ def _aspect_of_travel(slots: Mapping[str, Any]) -> str:
 
 
 def fits(pattern: Pattern, statement: Statement) -> bool:
-    """Return whether a statement says what the pattern wants; a negated one never does."""
-    if statement.negated or statement.intent != pattern.intent:
+    """Return whether a statement says what the pattern wants, and of the same thing; a negated one never does.
+
+    Examples
+    --------
+    A lock that is off is not a supply that is off.
+
+    >>> wanted = pattern_of("isolation", {"source": "motor_supply", "state": "off"})
+    >>> fits(wanted, statement_of("isolation", {"source": "motor_supply", "item": "lock", "state": "off"}))
+    False
+    """
+    if statement.negated or not same_subject(pattern, statement):
         return False
     return all(
         key in statement.slots and _plain(statement.slots[key]) == _plain(value)
