@@ -398,7 +398,7 @@ def load_slots(
 
 def _names(names: Iterable[str]) -> Choice:
     """Each name stands in the meaning with underscores: "drain pump" is heard as drain_pump."""
-    said = (" ".join(name.lower().replace("-", " ").split()) for name in names)
+    said = (" ".join(name.lower().replace("-", " ").replace("_", " ").split()) for name in names)
     return Choice(tuple((words.replace(" ", "_"), (words,)) for words in dict.fromkeys(said)))
 
 
