@@ -4,6 +4,7 @@ Each is read from the environment as `LIMITWITNESS_<NAME>`. Only `compose` and t
 room below is handed plain values.
 """
 
+import argparse
 from pathlib import Path
 
 from pydantic import Field
@@ -56,3 +57,9 @@ class Settings(BaseSettings):
     work_attempts: int = Field(4, ge=1, description="Attempts after which work is given up and recorded so.")
     work_poll_s: float = Field(0.1, gt=0, description="Seconds between two looks into an empty queue.")
     log_level: str = Field("info", description="debug, info, warning or error.")
+
+
+def settings_from(options: argparse.Namespace) -> Settings:
+    """Return the settings, those on the command line before those of the environment."""
+    stated = {"folder": getattr(options, "data", None), "port": getattr(options, "port", None)}
+    return Settings(**{name: value for name, value in stated.items() if value is not None})

@@ -27,11 +27,14 @@ from service.ports.records import (
     WorkQueue,
 )
 from service.ports.rows import (
+    HEAR_CLIP,
+    READ_PHOTO,
     Asker,
     Device,
     Inspected,
     Invitation,
     JobRow,
+    LinkRow,
     MediaRow,
     MediaShape,
     Person,
@@ -41,6 +44,7 @@ from service.ports.rows import (
     Session,
     Site,
     TooLarge,
+    Vocabulary,
     WorkItem,
     stamp,
 )
@@ -80,6 +84,8 @@ class Ports:
 
 
 __all__ = [
+    "HEAR_CLIP",
+    "READ_PHOTO",
     "Asker",
     "Clock",
     "Definitions",
@@ -91,6 +97,7 @@ __all__ = [
     "JobRow",
     "JournalRecords",
     "Limits",
+    "LinkRow",
     "Listings",
     "MediaRow",
     "MediaShape",
@@ -110,6 +117,7 @@ __all__ = [
     "TooLarge",
     "Transaction",
     "Transactions",
+    "Vocabulary",
     "WorkItem",
     "WorkQueue",
     "stamp",

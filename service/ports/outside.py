@@ -7,8 +7,8 @@ from typing import Any, Protocol
 from service.domain.chart import ContactChart
 from service.domain.layout import SwitchLayout
 from service.domain.procedure import Procedure
-from service.ports.records import Transaction
-from service.ports.rows import Inspected, JobRow, MediaShape, SeenPhoto
+from service.journal.heads import SignedHead
+from service.ports.rows import Inspected, LinkRow, MediaRow, MediaShape, SeenPhoto, Vocabulary
 
 
 class Clock(Protocol):
@@ -76,15 +76,15 @@ class Tokens(Protocol):
 class Hearing(Protocol):
     """The ear. What it may hear at a step is given by intents; the talk's own words are always among them."""
 
-    def hear(self, clip: bytes, intents: Sequence[str], contacts: Sequence[str]) -> Mapping[str, Any]:
+    def hear(self, clip: bytes, intents: Sequence[str], vocabulary: Vocabulary) -> Mapping[str, Any]:
         """Return the hearing of a clip (the JSON of `hear`).
 
         A bad clip is a refused hearing, never an exception.
         """
         ...
 
-    def phrases(self, contacts: Sequence[str]) -> bytes:
-        """Return every phrase with these contact labels as JSON lines, to be pinned."""
+    def phrases(self, vocabulary: Vocabulary) -> bytes:
+        """Return every phrase with these names as JSON lines, to be pinned."""
         ...
 
     def read_back(self, intent: str, slots: Mapping[str, Any]) -> str:
@@ -128,6 +128,11 @@ class Definitions(Protocol):
 class Packages(Protocol):
     """Builds the package of a job."""
 
-    def build(self, tx: Transaction, media: MediaStore, job: JobRow) -> bytes:
+    def build(
+        self,
+        sealed: Sequence[tuple[bytes, bytes | None]],
+        head: SignedHead,
+        media: Sequence[tuple[MediaRow, LinkRow]],
+    ) -> bytes:
         """Return the package as a zip; the same journal head gives the same bytes."""
         ...

@@ -10,6 +10,7 @@ from service.ports.rows import (
     Device,
     Invitation,
     JobRow,
+    LinkRow,
     MediaRow,
     Person,
     ServedRow,
@@ -87,15 +88,15 @@ class Listings(Protocol):
     def jobs(self, site_id: str) -> list[JobRow]: ...  # noqa: D102
     def put_media(self, row: MediaRow) -> None: ...  # noqa: D102
     def media(self, site_id: str, sha256: str) -> MediaRow | None: ...  # noqa: D102
-    def link_media(self, site_id: str, job_id: str, sha256: str, shows: str, step: str | None) -> None:
-        """Note what a job's media shows (photo, clip, definition, annotated), once."""
+    def link_media(self, row: LinkRow) -> None:
+        """Note what a job's media show, once."""
         ...
 
-    def media_links(self, site_id: str, sha256: str) -> list[tuple[str, str, str | None]]:
-        """Return (job, what it shows, step) of every job that these bytes belong to."""
+    def media_links(self, site_id: str, sha256: str) -> list[LinkRow]:
+        """Return what these bytes show, for every job that they belong to."""
         ...
 
-    def media_of_job(self, job_id: str) -> list[tuple[MediaRow, str]]:
+    def media_of_job(self, job_id: str) -> list[tuple[MediaRow, LinkRow]]:
         """Return the media of a job and what each shows."""
         ...
 

@@ -21,6 +21,10 @@ class TooLarge(BadMedia):
     title = "This file is too large"
 
 
+HEAR_CLIP = "hear_clip"
+READ_PHOTO = "read_photo"
+
+
 def stamp(instant: datetime) -> str:
     """Return an instant as the record writes it: UTC, six digits, `Z`; text order is order in time."""
     return instant.astimezone(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")
@@ -136,6 +140,21 @@ class MediaRow:
 
 
 @dataclass(frozen=True)
+class LinkRow:
+    """What stored bytes show in a job: photo, clip, annotated or definition.
+
+    `of` is the item that brought a photo or clip, the photo (by SHA-256) that a picture was drawn on, or
+    the name under which a definition is pinned.
+    """
+
+    job_id: str
+    sha256: str
+    site_id: str
+    shows: str
+    of: str | None
+
+
+@dataclass(frozen=True)
 class ServedRow:
     """One thing that one person was shown, in any role, on any device."""
 
@@ -170,6 +189,18 @@ class Inspected:
     type: str
     width: int | None = None
     height: int | None = None
+
+
+@dataclass(frozen=True)
+class Vocabulary:
+    """What a job calls things, as spoken.
+
+    Contact labels, sources that are locked, circuits fed from elsewhere.
+    """
+
+    contacts: tuple[str, ...]
+    sources: tuple[str, ...] = ()
+    circuits: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

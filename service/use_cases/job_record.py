@@ -4,19 +4,20 @@ Nothing of it is kept in memory from one request to the next; whoever asks gets 
 """
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from service.domain.chart import ContactChart
 from service.domain.entries import Entry
-from service.domain.expansion import pin_job
+from service.domain.expansion import foreign_circuits, pin_job
 from service.domain.incoming import Incoming
 from service.domain.job import decide, replay
 from service.domain.job_state import JobState
 from service.domain.people import Person
 from service.domain.pinned import PinnedJob, SiteRules, Valve
 from service.domain.refusals import Conflict, NotFound
-from service.ports import JobRow, Ports, Transaction, stamp
+from service.ports import JobRow, Ports, Transaction, Vocabulary, stamp
 
 CHART, LAYOUT, PROCEDURE, PHRASES, MODELS, RULES, VALVE = PINS = (
     *("chart", "layout", "procedure", "phrases", "models", "site_rules", "valve"),
@@ -111,6 +112,13 @@ def rules_of(document: Mapping[str, Any]) -> SiteRules:
     return SiteRules(**document)
 
 
-def people_of(document: Any) -> dict[str, Person]:  # noqa: ANN401 - the body of an entry
-    """Return the people of a job from its opening entry."""
-    return {key: Person(key, value["name"], frozenset(value["roles"])) for key, value in document.items()}
+def vocabulary_of(valve: Valve, chart: ContactChart) -> Vocabulary:
+    """Return what a job calls things, as spoken."""
+    sources = tuple(source.replace("_", " ") for source in valve.sources)
+    labels = tuple(contact.label for contact in chart.contacts)
+    return Vocabulary(labels, sources, foreign_circuits(valve, chart))
+
+
+def people_of(listed: Sequence[Mapping[str, Any]]) -> dict[str, Person]:
+    """Return the people of a job from its opening entry, by their identity."""
+    return {one["id"]: Person(one["id"], one["name"], frozenset(one["roles"])) for one in listed}

@@ -9,7 +9,7 @@ from service.domain.pinned import Valve
 from service.domain.refusals import Malformed, NotFound
 from service.journal.canonical import canonical
 from service.journal.digests import is_sha256, sha256_hex
-from service.ports import Asker, JobRow, MediaRow, Ports, Transaction, stamp
+from service.ports import Asker, JobRow, LinkRow, MediaRow, Ports, Transaction, stamp
 from service.use_cases import job_record
 from service.use_cases.sign_in import require_role
 
@@ -68,8 +68,8 @@ def _open(
             person_id=asker.person_id,
         )
         tx.listings.put_media(kept)
-        tx.listings.link_media(row.site_id, row.id, pins[name], "definition", name)
-    first = opening_entry(pinned, asker.person_id, people)
+        tx.listings.link_media(LinkRow(row.id, pins[name], row.site_id, "definition", name))
+    first = opening_entry(pinned, asker.person_id)
     tx.journal.append(row.id, row.site_id, [first], now)
     opened = job_record.renewed(row, job_record.load_job(ports, tx, row.site_id, row.id).state, now)
     tx.listings.put_job(opened)
@@ -79,7 +79,7 @@ def _open(
 def _files(ports: Ports, tx: Transaction, site_id: str, request: JobRequest) -> dict[str, bytes]:
     layout = _stored(ports, tx, site_id, request.layout, "layout")
     chart = _stored(ports, tx, site_id, request.chart, "chart")
-    contacts = ports.definitions.chart(chart, ports.definitions.layout(layout)).contacts
+    read = ports.definitions.chart(chart, ports.definitions.layout(layout))
     if is_sha256(request.procedure):
         procedure = _stored(ports, tx, site_id, request.procedure, "procedure")
     else:
@@ -89,7 +89,7 @@ def _files(ports: Ports, tx: Transaction, site_id: str, request: JobRequest) -> 
         job_record.LAYOUT: layout,
         job_record.CHART: chart,
         job_record.PROCEDURE: procedure,
-        job_record.PHRASES: ports.hearing.phrases([contact.label for contact in contacts]),
+        job_record.PHRASES: ports.hearing.phrases(job_record.vocabulary_of(request.valve, read)),
         job_record.MODELS: canonical(
             {"hearer": ports.hearing.fingerprint(), "reader": ports.reading.fingerprint()}
         ),
@@ -104,8 +104,8 @@ def _stored(ports: Ports, tx: Transaction, site_id: str, sha256: str, field: str
     return ports.media.get(sha256)
 
 
-def _people(tx: Transaction, site_id: str, roles: Mapping[str, Sequence[str]]) -> dict[str, dict[str, Any]]:
-    people: dict[str, dict[str, Any]] = {}
+def _people(tx: Transaction, site_id: str, roles: Mapping[str, Sequence[str]]) -> list[dict[str, Any]]:
+    people: list[dict[str, Any]] = []
     for person_id, wanted in roles.items():
         person = tx.registers.person(person_id)
         if person is None or person.site_id != site_id:
@@ -114,7 +114,7 @@ def _people(tx: Transaction, site_id: str, roles: Mapping[str, Sequence[str]]) -
         if lacking or not wanted:
             what = f"does not hold the role {min(lacking)}" if lacking else "is given no role"
             raise Malformed(f"{person.name} {what}.", field=f"people.{person_id}")
-        people[person_id] = {"name": person.name, "roles": sorted(set(wanted))}
+        people.append({"id": person.id, "name": person.name, "roles": sorted(set(wanted))})
     return people
 
 

@@ -1,0 +1,167 @@
+"""A job as it is shown; null stands for what this person may not see yet."""
+
+from typing import Any
+
+from pydantic import Field
+
+from service.api.wire import Message
+
+Open = dict[str, Any]
+
+
+class HeadView(Message):
+    """The newest entry: what a release names."""
+
+    seq: int
+    hash: str
+    time: str
+
+
+class NeedView(Message):
+    """One thing that a step needs."""
+
+    id: str
+    kind: str
+    says: str
+    status: str = Field(examples=["unmet"])
+    because: str
+
+
+class StepView(Message):
+    """A step that may be worked on."""
+
+    id: str
+    title: str
+    say: str
+    why: str
+    gives_back: str
+    cautions: list[str]
+    practice: list[str]
+    hold_point: bool
+    released_by: str | None
+    checkpoint: Open | None
+    judged: list[str]
+    needs: list[NeedView]
+
+
+class StepLine(Message):
+    """A step in the list of all."""
+
+    id: str
+    title: str
+    hold_point: bool
+    passed: bool
+    released: Open | None
+
+
+class PhotoView(Message):
+    """A photo of a checkpoint.
+
+    Why it was refused is told at once, what it shows only when that may be seen.
+    """
+
+    item: str
+    media: str
+    of: str
+    late: bool
+    read: bool
+    refused: str | None
+    contacts: dict[str, str] | None
+    annotated: str | None
+
+
+class AttemptView(Message):
+    """One attempt at a checkpoint."""
+
+    number: int
+    ended: str | None
+    claims: dict[str, str] | None
+    denied: dict[str, str] | None
+    photos: list[PhotoView]
+    findings: list[Open] | None
+    judgements: list[Open] | None
+
+
+class CheckpointView(Message):
+    """A checkpoint with all of its attempts."""
+
+    step: str
+    expected: dict[str, str] | None
+    attempts: list[AttemptView]
+
+
+class ReadBackView(Message):
+    """A claim that waits for its read-back to be confirmed."""
+
+    item: str
+    step: str | None
+    person: str
+    say: str
+
+
+class JobView(Message):
+    """A job as this person may see it."""
+
+    job: str
+    tag: str
+    valve: str
+    status: str
+    head: HeadView
+    caution: str
+    pins: dict[str, str]
+    people: list[Open]
+    steps: list[StepLine]
+    open_steps: list[StepView]
+    holds: list[Open]
+    troubles: list[Open]
+    pending: dict[str, list[int]]
+    read_backs: list[ReadBackView]
+    checkpoints: list[CheckpointView]
+    being_worked_on: list[dict[str, str]]
+    given_up: list[Open]
+
+
+class EntryView(Message):
+    """One entry of the journal; its body is null where it would prime this person."""
+
+    seq: int
+    kind: str
+    version: int
+    id: str
+    person: str | None
+    device: str | None
+    device_seq: int | None
+    device_time: str | None
+    boot_id: str | None
+    monotonic_ns: int | None
+    received: str
+    body: Open | None
+    hash: str
+
+
+class DeskLine(Message):
+    """What waits for the second person."""
+
+    job: str
+    tag: str
+    step: str
+    title: str
+    hold_point: bool
+    attempt: int
+    photos: int
+    stopped: bool
+    changed: str
+
+
+class DeskView(DeskLine):
+    """A step as the second person may see it before and after judging."""
+
+    caution: str
+    head: HeadView
+    chart: str
+    layout: str
+    detail: StepView
+    lacking: list[str]
+    blind: bool | None
+    attempts: list[AttemptView]
+    expected: dict[str, str] | None

@@ -1,0 +1,53 @@
+"""The ear behind its port: the only importer of `speech` in the service."""
+
+import json
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
+from typing import Any
+
+import speech
+from service.domain.refusals import BadDefinition
+from service.ports import Vocabulary
+
+
+class SpeechHearing:
+    """Implements `ports.Hearing`; keeps the graphs of a step's phrases from one clip to the next."""
+
+    def hear(self, clip: bytes, intents: Sequence[str], vocabulary: Vocabulary) -> Mapping[str, Any]:
+        """Return the hearing of a clip, listening for these intents and names alone."""
+        return _hearer(tuple(sorted(set(intents))), vocabulary).hear(clip).to_json()
+
+    def phrases(self, vocabulary: Vocabulary) -> bytes:
+        """Return every phrase with these names as JSON lines."""
+        lines = [
+            json.dumps({"text": phrase.text, "meaning": phrase.meaning.to_json()}, sort_keys=True)
+            for phrase in _phrases((), vocabulary)
+        ]
+        return "\n".join([*lines, ""]).encode()
+
+    def read_back(self, intent: str, slots: Mapping[str, Any]) -> str:
+        """Return the sentence that is given back for what was understood."""
+        return speech.read_back(speech.Meaning(intent, dict(slots)))
+
+    def fingerprint(self) -> str:
+        """Return the version of the hearer with the hash of its model."""
+        return f"{speech.HEARER_VERSION} {speech.model_fingerprint()}"
+
+
+@lru_cache(maxsize=16)
+def _hearer(intents: tuple[str, ...], vocabulary: Vocabulary) -> speech.Hearer:
+    known = {phrase.meaning.intent for phrase in _phrases((), vocabulary)}
+    try:
+        return speech.Hearer(_phrases(tuple(name for name in intents if name in known), vocabulary))
+    except speech.SpeechRefusal as refusal:
+        raise BadDefinition(str(refusal), field="phrases") from refusal
+
+
+@lru_cache(maxsize=16)
+def _phrases(intents: tuple[str, ...], vocabulary: Vocabulary) -> tuple[speech.Phrase, ...]:
+    names = {"source": vocabulary.sources, "foreign": vocabulary.circuits}
+    given = {slot: spoken for slot, spoken in names.items() if spoken}
+    try:
+        return speech.phrases_for(intents, vocabulary.contacts, names=given)
+    except speech.SpeechRefusal as refusal:
+        raise BadDefinition(str(refusal), field="phrases") from refusal

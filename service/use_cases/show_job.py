@@ -1,0 +1,211 @@
+"""Show a job to a person: what is to do, what holds, and of each checkpoint what this person may be shown."""
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
+from typing import Any
+
+from service.domain.job import findings, waiting_read_backs
+from service.domain.job_state import Attempt, JobState, PhotoRecord
+from service.domain.procedure import Step
+from service.journal.heads import read_head
+from service.ports import Asker, JobRow, Ports, Transaction
+from service.use_cases.job_record import JobRecord, load_job
+from service.use_cases.sights import SHOWN_BY, may_be_shown, note_served, sights_of, step_of
+
+NO_STOP = "I cannot stop the valve. Keep a hand on a proved stop."
+CAUTION = (
+    "Local rules, the site permit and licensed practice come first. "
+    "This record proves nothing dead and stops no valve."
+)
+
+
+@dataclass
+class View:
+    """One answer while it is put together: what this person may see, and what has been shown so far."""
+
+    record: JobRecord
+    sights: frozenset[str]
+    shown: set[tuple[str, str]] = field(default_factory=set)
+
+    def may(self, what: str, step: str | None) -> bool:
+        """Tell whether something of a step may be shown, and remember that it was."""
+        if not may_be_shown(self.record, self.sights, what, step):
+            return False
+        if step in self.record.pinned.expected:
+            self.shown.add((what, str(step)))
+        return True
+
+
+def list_jobs(ports: Ports, asker: Asker) -> list[JobRow]:
+    """Return the jobs of the asker's site, the one that changed last first."""
+    with ports.transactions.reading() as tx:
+        return tx.listings.jobs(asker.site_id)
+
+
+def show_job(ports: Ports, asker: Asker, job_id: str) -> dict[str, Any]:
+    """Return a job as this person may see it; what it shows is noted in the same transaction."""
+    with ports.transactions.writing() as tx:
+        record = load_job(ports, tx, asker.site_id, job_id)
+        view = View(record, sights_of(tx, record, asker))
+        answer = _job(tx, view)
+        note_served(ports, tx, record, asker, view.shown)
+        return answer
+
+
+def show_entries(ports: Ports, asker: Asker, job_id: str) -> list[dict[str, Any]]:
+    """Return the journal; the body of what this person may not see yet is null."""
+    with ports.transactions.writing() as tx:
+        record = load_job(ports, tx, asker.site_id, job_id)
+        view = View(record, sights_of(tx, record, asker))
+        shown = []
+        for entry in record.entries:
+            line = asdict(entry)
+            what = SHOWN_BY.get(entry.kind)
+            if what is not None and not view.may(what, step_of(record.state, entry)):
+                line["body"] = None
+            shown.append(line)
+        note_served(ports, tx, record, asker, view.shown)
+        return shown
+
+
+def _job(tx: Transaction, view: View) -> dict[str, Any]:
+    record, state = view.record, view.record.state
+    head = read_head(tx.journal.head(record.row.id).document)
+    return {
+        "job": record.row.id,
+        "tag": record.pinned.valve.tag,
+        "valve": record.pinned.valve.description,
+        "status": record.row.status,
+        "head": {"seq": head.seq, "hash": head.hash, "time": head.time},
+        "caution": CAUTION,
+        "pins": dict(record.pinned.pins),
+        "people": [
+            {"id": one.id, "name": one.name, "roles": sorted(one.roles)}
+            for one in record.pinned.people.values()
+        ],
+        "steps": [_line(state, step) for step in record.pinned.procedure.steps],
+        "open_steps": [show_step(state, step) for step in state.open_steps()],
+        "holds": [asdict(hold) for hold in state.holds],
+        "troubles": [
+            asdict(trouble)
+            for trouble in state.troubles
+            if view.may("finding", _step_at(state, trouble.item))
+        ],
+        "pending": {device: sorted(line.waiting) for device, line in state.devices.items() if line.waiting},
+        "read_backs": _read_backs(view),
+        "checkpoints": [_checkpoint(view, step) for step in record.pinned.expected],
+        "being_worked_on": [_short(key) for key in tx.queue.open_keys(record.row.id)],
+        "given_up": [{"what": _short(key), "why": why} for key, why in tx.queue.failures(record.row.id)],
+    }
+
+
+def _line(state: JobState, step: Step) -> dict[str, Any]:
+    known = state.step(step.id)
+    released = known.released
+    return {
+        "id": step.id,
+        "title": step.title,
+        "hold_point": step.hold_point,
+        "passed": known.passed is not None,
+        "released": {"person": released.person, "mode": released.mode, "reason": released.reason}
+        if released
+        else None,
+    }
+
+
+def show_step(state: JobState, step: Step) -> dict[str, Any]:
+    """Return a step that may be worked on.
+
+    What to do, why, with which cautions, and what is still lacking.
+    """
+    at = step.checkpoint
+    return {
+        "id": step.id,
+        "title": step.title,
+        "say": step.say,
+        "why": step.why,
+        "gives_back": step.gives_back,
+        "cautions": [*([NO_STOP] if step.under_power else []), *step.cautions],
+        "practice": list(step.practice),
+        "hold_point": step.hold_point,
+        "released_by": step.released_by,
+        "checkpoint": {"travel": at.travel, "travel_pct": at.travel_pct, "direction": at.direction}
+        if at
+        else None,
+        "judged": list(state.pinned.judged(step.id)),
+        "needs": [_need(state, step, need.id, need.kind, need.says) for need in step.needs],
+    }
+
+
+def _need(state: JobState, step: Step, identifier: str, kind: str, says: str) -> dict[str, Any]:
+    known = state.condition(f"{step.id}/{identifier}")
+    return {"id": identifier, "kind": kind, "says": says, "status": known.status, "because": known.because}
+
+
+def _read_backs(view: View) -> list[dict[str, Any]]:
+    """Return what still waits for its read-back to be confirmed."""
+    waiting = waiting_read_backs(view.record.state)
+    return [
+        {"item": claim.item, "step": claim.step, "person": claim.person, "say": claim.read_back}
+        for claim in waiting
+        if view.may("claim", claim.step)
+    ]
+
+
+def _checkpoint(view: View, step: str) -> dict[str, Any]:
+    state = view.record.state
+    attempts = state.attempts.get(step, ())
+    return {
+        "step": step,
+        "expected": dict(view.record.pinned.expected[step]) if view.may("expected", step) else None,
+        "attempts": [show_attempt(view, step, attempt) for attempt in attempts],
+    }
+
+
+def show_attempt(view: View, step: str, attempt: Attempt) -> dict[str, Any]:
+    """Return one attempt at a checkpoint; null stands for what this person may not see yet.
+
+    Why a photo was refused says nothing of any contact and is told at once, so that it can be taken again.
+    """
+    state = view.record.state
+    claims = {label: claim.state for label, claim in attempt.claims.items()}
+    return {
+        "number": attempt.number,
+        "ended": attempt.ended if view.may("finding", step) else None,
+        "claims": claims if view.may("claim", step) else None,
+        "denied": dict(attempt.denied) if view.may("claim", step) else None,
+        "photos": [
+            _photo(view, step, state.photos[item]) for item in attempt.photos if view.may("photo", step)
+        ],
+        "findings": [asdict(one) for one in findings(state, step, attempt.number)]
+        if view.may("finding", step)
+        else None,
+        "judgements": [asdict(one) for one in attempt.judgements] if view.may("judgement", step) else None,
+    }
+
+
+def _photo(view: View, step: str, photo: PhotoRecord) -> dict[str, Any]:
+    read = view.may("reading", step)
+    seq = photo.read_seq
+    body: Mapping[str, Any] = {} if seq is None else view.record.entries[seq].body.get("reading", {})
+    return {
+        "item": photo.item,
+        "media": photo.media,
+        "of": photo.of,
+        "late": photo.late,
+        "read": seq is not None,
+        "refused": photo.refused,
+        "contacts": dict(photo.contacts) if read and photo.contacts is not None else None,
+        "annotated": body.get("annotated") if read else None,
+    }
+
+
+def _step_at(state: JobState, item: str) -> str | None:
+    known = state.items.get(item)
+    step = known.entry.body.get("step") if known else None
+    return step if isinstance(step, str) else None
+
+
+def _short(key: str) -> dict[str, str]:
+    kind, _, rest = key.partition(":")
+    return {"kind": kind, "item": rest.rpartition(":")[2]}
