@@ -8,7 +8,7 @@ from sqlalchemy import Connection, Row, and_, select
 from sqlalchemy.dialects.sqlite import insert
 
 from service.database import tables
-from service.ports import JobRow, MediaRow, ServedRow
+from service.ports import JobRow, LinkRow, MediaRow, ServedRow
 
 
 class SqlListings:
@@ -45,25 +45,23 @@ class SqlListings:
         row = self._connection.execute(select(tables.media).where(which)).first()
         return MediaRow(**row._mapping) if row else None  # noqa: SLF001 - SQLAlchemy's public name
 
-    def link_media(self, site_id: str, job_id: str, sha256: str, shows: str, step: str | None) -> None:
-        """Note what a job's media shows, once."""
-        row = {"site_id": site_id, "job_id": job_id, "sha256": sha256, "shows": shows, "step": step}
-        self._connection.execute(insert(tables.job_media).values(**row).on_conflict_do_nothing())
+    def link_media(self, row: LinkRow) -> None:
+        """Note what a job's media show, once."""
+        self._connection.execute(insert(tables.job_media).values(**asdict(row)).on_conflict_do_nothing())
 
-    def media_links(self, site_id: str, sha256: str) -> list[tuple[str, str, str | None]]:
-        """Return (job, what it shows, step) of every job that these bytes belong to."""
+    def media_links(self, site_id: str, sha256: str) -> list[LinkRow]:
+        """Return what these bytes show, for every job that they belong to."""
         columns = tables.job_media.c
-        found = select(columns.job_id, columns.shows, columns.step)
-        found = found.where(and_(columns.site_id == site_id, columns.sha256 == sha256))
-        return [(row.job_id, row.shows, row.step) for row in self._connection.execute(found)]
+        found = select(tables.job_media).where(and_(columns.site_id == site_id, columns.sha256 == sha256))
+        return [LinkRow(**row._mapping) for row in self._connection.execute(found)]  # noqa: SLF001 - as above
 
-    def media_of_job(self, job_id: str) -> list[tuple[MediaRow, str]]:
+    def media_of_job(self, job_id: str) -> list[tuple[MediaRow, LinkRow]]:
         """Return the media of a job and what each shows."""
-        link = tables.job_media.c
-        same = and_(link.site_id == tables.media.c.site_id, link.sha256 == tables.media.c.sha256)
-        found = select(tables.media, link.shows).join(tables.job_media, same).where(link.job_id == job_id)
-        rows = self._connection.execute(found.order_by(tables.media.c.received, tables.media.c.sha256))
-        return [(_media(row), row.shows) for row in rows]
+        found = select(tables.job_media).where(tables.job_media.c.job_id == job_id)
+        links = [LinkRow(**row._mapping) for row in self._connection.execute(found)]  # noqa: SLF001 - as above
+        held = [(self.media(link.site_id, link.sha256), link) for link in links]
+        known = [(media, link) for media, link in held if media is not None]
+        return sorted(known, key=lambda pair: (pair[0].received, pair[0].sha256))
 
     def note_served(self, row: ServedRow) -> None:
         """Add one line to the log of what was served."""
@@ -79,10 +77,6 @@ class SqlListings:
 def _job(row: Row[Any]) -> JobRow:
     values = dict(row._mapping)  # noqa: SLF001 - SQLAlchemy's public name
     return JobRow(**{**values, "summary": json.loads(values["summary"])})
-
-
-def _media(row: Row[Any]) -> MediaRow:
-    return MediaRow(**{name: value for name, value in row._mapping.items() if name != "shows"})  # noqa: SLF001
 
 
 def _served(row: Row[Any]) -> ServedRow:

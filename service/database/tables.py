@@ -187,7 +187,7 @@ job_media = Table(
     Column("sha256", String(64), primary_key=True),
     _site(),
     Column("shows", String(20), nullable=False),
-    Column("step", Text, nullable=True),
+    Column("of", Text, nullable=True),
     ForeignKeyConstraint(["site_id", "sha256"], ["media.site_id", "media.sha256"]),
 )
 

@@ -116,7 +116,7 @@ def vocabulary_of(valve: Valve, chart: ContactChart) -> Vocabulary:
     """Return what a job calls things, as spoken."""
     sources = tuple(source.replace("_", " ") for source in valve.sources)
     labels = tuple(contact.label for contact in chart.contacts)
-    return Vocabulary(labels, sources, foreign_circuits(valve, chart))
+    return Vocabulary(labels, sources, tuple(foreign_circuits(valve, chart)))
 
 
 def people_of(listed: Sequence[Mapping[str, Any]]) -> dict[str, Person]:

@@ -200,7 +200,7 @@ def upgrade() -> None:
         sa.Column("sha256", sa.String(length=64), nullable=False),
         sa.Column("site_id", sa.String(length=36), nullable=False),
         sa.Column("shows", sa.String(length=20), nullable=False),
-        sa.Column("step", sa.Text(), nullable=True),
+        sa.Column("of", sa.Text(), nullable=True),
         sa.ForeignKeyConstraint(["job_id"], ["jobs.id"], name=op.f("fk_job_media_job_id")),
         sa.ForeignKeyConstraint(
             ["site_id", "sha256"], ["media.site_id", "media.sha256"], name=op.f("fk_job_media_site_id_sha256")
