@@ -74,6 +74,7 @@ def _step(entry: dict[str, Any]) -> Step:
         lane=entry.get("lane"),
         under_power=entry.get("under_power", False),
         stage=entry["stage"],
+        isolated=entry.get("isolated", False),
     )
 
 
@@ -91,6 +92,9 @@ def _condition(need: dict[str, Any]) -> Condition:
         stands_until=need.get("stands_until"),
         only_while=tuple(_pattern(said) for said in need.get("only_while", [])),
         for_each=need.get("for_each"),
+        checkpoint=need.get("checkpoint"),
+        tolerance=need.get("tolerance", 0.0),
+        only_if=need.get("only_if"),
     )
 
 
@@ -100,11 +104,13 @@ def _pattern(said: dict[str, Any]) -> Pattern:
 
 def _limits(value: dict[str, Any]) -> Limits:
     return Limits(
+        slot=value.get("slot", "value"),
         unit=value.get("unit"),
         minimum=value.get("least"),
         maximum=value.get("most"),
         site_rule=value.get("site_rule"),
         expires=value.get("expires", False),
+        holds_min=value.get("holds_min"),
     )
 
 
@@ -126,4 +132,5 @@ def _event(entry: dict[str, Any]) -> Event:
         happening=entry.get("happening"),
         while_said=tuple(_pattern(said) for said in entry.get("while", [])),
         after=entry.get("after"),
+        until=entry.get("until"),
     )

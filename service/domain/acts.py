@@ -5,10 +5,11 @@ from dataclasses import replace
 from service.domain.device_lines import give_up
 from service.domain.entries import Entry
 from service.domain.gates import passed, release, release_mode, why_not_passed, why_not_released
+from service.domain.happening import let_happen
 from service.domain.job_state import JobState, ReleaseRecord
 from service.domain.people import must_have_role, must_not_have_judged
 from service.domain.refusals import Malformed, NotAllowed, NotFound, Refusal
-from service.domain.restricting import let_happen, stop
+from service.domain.restricting import stop
 from service.domain.voiding import with_effect
 
 

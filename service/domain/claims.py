@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from service.domain.contact_claims import confirm_contacts, enter_in_attempt
 from service.domain.job_state import ClaimRecord, ConditionState, ItemRecord, JobState
-from service.domain.needs import meets, surely_stands, touching
+from service.domain.needs import expiry, meets, surely_stands, touching
 from service.domain.procedure import Condition
 from service.domain.restricting import confirm_fact, is_late, restrict
 from service.domain.statements import Statement, subject
@@ -155,15 +155,14 @@ def _meet_one(state: JobState, need: Condition, name: str, claim: ClaimRecord, i
     why = _why_not_by_this_person(state, need, claim.person)
     if why is None and not all(surely_stands(state, pattern) for pattern in need.only_while):
         why = f"{need.says}: what it depends on does not stand."
-    value = claim.statement.slots.get("value")
+    value = claim.statement.slots.get(need.limits.slot if need.limits else "value")
     tally = state.condition(name).value
     if why is None and need.kind == "value" and state.condition(name).because == "tally" and tally != value:
         why = f"{tally} were counted so far, {value} were said in all."
     if why is not None:
         return with_effect(state, item.entry.seq, why)
-    met = ConditionState(
-        "met", item.entry.seq, claim.item, claim.person, "", value, claim.statement.slots.get("until")
-    )
+    expires = expiry(need, claim.statement, item.entry.received)
+    met = ConditionState("met", item.entry.seq, claim.item, claim.person, "", value, expires)
     state = replace(state, owners=put(state.owners, name, claim.person))
     return with_condition(state, name, met)
 

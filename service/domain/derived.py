@@ -23,11 +23,11 @@ def derive(state: JobState, cause: tuple[int, str], *, late: bool = False) -> Jo
 def why_not_met(state: JobState, step: Step, need: Condition) -> str | None:
     """Return why a derived condition is not met, in words; None where it is."""
     if need.kind == "findings":
-        return _why_findings(state, step)
+        return _why_findings(state, step, need.checkpoint or step.id)
     if need.kind == "record":
-        return _why_record(state, step)
+        return _why_record(state, need.checkpoint or step.id)
     if need.kind == "judgement":
-        return _why_judgement(state, step)
+        return _why_judgement(state, need.checkpoint or step.id)
     return _why_equal(state, need)
 
 
@@ -38,6 +38,16 @@ def open_findings(state: JobState, step: str) -> dict[str, str]:
         finding.label: finding.verdict + (" (denied)" if finding.denied else "")
         for finding in findings(state, step)
         if finding.label in judged and not finding.satisfies
+    }
+
+
+def open_findings_of(state: JobState, gate: Step) -> dict[str, str]:
+    """Return, as "checkpoint/label" to verdict, every finding that a gate asks for and that is not agreed."""
+    checkpoints = [need.checkpoint or gate.id for need in gate.needs if need.kind == "findings"]
+    return {
+        f"{checkpoint}/{label}": word
+        for checkpoint in checkpoints
+        for label, word in open_findings(state, checkpoint).items()
     }
 
 
@@ -66,22 +76,26 @@ def _update(state: JobState, step: Step, need: Condition, cause: tuple[int, str]
     return state
 
 
-def _why_findings(state: JobState, step: Step) -> str | None:
-    lacking = why_no_evidence(state, step.id)
+def _why_findings(state: JobState, step: Step, checkpoint: str) -> str | None:
+    lacking = why_no_evidence(state, checkpoint)
     if lacking is not None:
         return lacking
-    if not state.pinned.judged(step.id):
+    if not state.pinned.judged(checkpoint):
         return "the checkpoint judges no contact"
     released = state.step(step.id).released
     waived = released.waived if released else {}
-    left = {label: word for label, word in open_findings(state, step.id).items() if waived.get(label) != word}
+    left = {
+        label: word
+        for label, word in open_findings(state, checkpoint).items()
+        if waived.get(f"{checkpoint}/{label}") != word
+    }
     if left:
         return ", ".join(f"contact {label} {word}" for label, word in left.items())
     return None
 
 
-def _why_record(state: JobState, step: Step) -> str | None:
-    attempt = state.attempt(step.id)
+def _why_record(state: JobState, step: str) -> str | None:
+    attempt = state.attempt(step)
     if attempt is None or not usable_photo(state, attempt):
         return "no photo could be read"
     if unread(state, attempt):
@@ -92,8 +106,8 @@ def _why_record(state: JobState, step: Step) -> str | None:
     return f"nothing was said of contact {missing[0]}" if missing else None
 
 
-def _why_judgement(state: JobState, step: Step) -> str | None:
-    attempt = state.attempt(step.id)
+def _why_judgement(state: JobState, step: str) -> str | None:
+    attempt = state.attempt(step)
     if attempt is None or not attempt.judgements:
         return "nobody has judged yet"
     photos = counted_photos(state, attempt)
@@ -118,6 +132,12 @@ def _why_equal(state: JobState, need: Condition) -> str | None:
         if condition.status != "met":
             return f"{name} is {condition.status}"
         values.append(condition.value)
-    if any(value != values[0] for value in values):
+    if any(_differ(value, values[0], need.tolerance) for value in values):
         return "the values differ: " + ", ".join(str(value) for value in values)
     return None
+
+
+def _differ(one: object, other: object, tolerance: float) -> bool:
+    if isinstance(one, int | float) and isinstance(other, int | float):
+        return abs(one - other) > tolerance
+    return one != other

@@ -15,12 +15,11 @@ from service.domain.people import Person
 from service.domain.pinned import PinnedJob, SiteRules, Valve
 from service.domain.procedure import Checkpoint, Condition, ForEach, Limits, Procedure, Step
 from service.domain.refusals import BadDefinition
-from service.domain.statements import pattern_of
+from service.domain.statements import OWN_TAG, pattern_of, plain_tag, rotor_number
 from service.domain.travel import Travel
 
 FOREIGN = ("foreign", "heater", "interlock", "remote")
 CONDUCTORS = ("line_one", "line_two", "line_three")
-TAG = "$tag"
 Part = dict[str, Any]
 
 
@@ -43,7 +42,7 @@ def pin_job(  # noqa: PLR0913 - a job is pinned from all of these, each by name
         An end is torque-seated (named), the tags differ, or a checkpoint names a rotor that the chart does not have.
     """
     _refuse_torque_seated(chart)
-    if chart.valve != valve.tag:
+    if plain_tag(chart.valve) != plain_tag(valve.tag):
         raise BadDefinition(
             f"The chart is for valve {chart.valve}, the job for {valve.tag}.", field="chart.valve"
         )
@@ -72,35 +71,28 @@ def parts_of(what: ForEach, valve: Valve, chart: ContactChart) -> list[Part]:
         circuits = foreign_circuits(valve, chart)
         return [{"from": spoken(use), "to": "earth", "name": f"{use} to earth"} for use in circuits]
     if what == "sources":
-        return [{"source": source, "name": source.replace("_", " ")} for source in valve.sources]
+        return [{"source": spoken(source), "name": source.replace("_", " ")} for source in valve.sources]
     if what == "stop_contacts":
         stops = [contact for contact in chart.contacts if contact.circuit.startswith("stops_")]
-        return [{"label": contact.label, "name": f"contact {contact.label}"} for contact in stops]
+        return [{"contact": contact.label, "name": f"contact {contact.label}"} for contact in stops]
     wanted = what == "auxiliary_rotors"
     rotors = [rotor for rotor in chart.rotors if (rotor.role == "auxiliary") == wanted]
-    return [{"rotor": rotor.id, "name": f"rotor {rotor.id}"} for rotor in rotors]
+    return [{"rotor": rotor_number(rotor.id), "name": f"rotor {rotor.id}"} for rotor in rotors]
 
 
 def foreign_circuits(valve: Valve, chart: ContactChart) -> tuple[str, ...]:
-    """Return the circuits in the compartment that the actuator's own supply does not feed, by their spoken name."""
+    """Return the circuits in the compartment that the motor supply does not feed, by their spoken name.
+
+    Supplies besides the first, and circuits that the chart does not name, are measured like any other.
+    """
     uses = [contact.spoken or contact.use for contact in chart.contacts if contact.circuit in FOREIGN]
-    return tuple(dict.fromkeys((*uses, *valve.other_circuits)))
+    named = [name.replace("_", " ") for name in (*uses, *valve.sources[1:], *valve.other_circuits)]
+    return tuple(dict.fromkeys(named))
 
 
 def spoken(name: str) -> str:
     """Return a name as it stands in slots: "Heater supply" becomes heater_supply."""
     return "_".join(name.lower().replace("-", " ").split())
-
-
-def spelled(tag: str) -> str:
-    """Return a tag as it is spelled aloud: letters and digits alone, since nobody reads a hyphen.
-
-    Examples
-    --------
-    >>> spelled("RW-204")
-    'RW204'
-    """
-    return "".join(sign for sign in tag.upper() if sign.isalnum())
 
 
 def _phase_readings(valve: Valve) -> list[Part]:
@@ -121,6 +113,8 @@ def _refuse_torque_seated(chart: ContactChart) -> None:
 def _expand_step(step: Step, valve: Valve, chart: ContactChart, rules: SiteRules) -> Step:
     needs: list[Condition] = []
     for need in step.needs:
+        if need.only_if == "flameproof" and not valve.flameproof:
+            continue
         limited = _for_valve(need, valve, rules)
         needs += (
             [limited] if need.for_each is None else _repeated(limited, parts_of(need.for_each, valve, chart))
@@ -132,17 +126,19 @@ def _for_valve(need: Condition, valve: Valve, rules: SiteRules) -> Condition:
     """Return the condition with the valve's tag in its place and the site's limit in force."""
     limits = _by_site_rule(need.limits, rules) if need.limits else None
     pattern = need.pattern
-    if pattern is not None and TAG in pattern.slots.values():
-        slots = {key: spelled(valve.tag) if value == TAG else value for key, value in pattern.slots.items()}
+    if pattern is not None and OWN_TAG in pattern.slots.values():
+        slots = {
+            key: plain_tag(valve.tag) if value == OWN_TAG else value for key, value in pattern.slots.items()
+        }
         pattern = pattern_of(pattern.intent, slots)
-    return replace(need, pattern=pattern, limits=limits, says=need.says.replace(TAG, valve.tag))
+    return replace(need, pattern=pattern, limits=limits, says=need.says.replace(OWN_TAG, valve.tag))
 
 
 def _repeated(need: Condition, parts: list[Part]) -> list[Condition]:
     repeated = []
     for part in parts:
         slots = {key: value for key, value in part.items() if key != "name"}
-        name = "_".join(str(value) for value in slots.values()).replace(" ", "_")
+        name = spoken("_".join(str(value) for value in slots.values()))
         pattern = pattern_of(need.pattern.intent, {**need.pattern.slots, **slots}) if need.pattern else None
         owner = f"{need.same_person_as}_{name}" if need.same_person_as else None
         says = need.says.replace("{name}", str(part["name"]))

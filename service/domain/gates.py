@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from service.domain.derived import open_findings, why_no_evidence
+from service.domain.derived import open_findings_of, why_no_evidence
 from service.domain.device_lines import waiting_for
 from service.domain.job_state import JobState, ReleaseRecord, StepState
 from service.domain.people import MODES, Mode, must_be_independent, must_have_role
@@ -68,8 +68,7 @@ def why_not_released(  # noqa: PLR0913 - a release is told by all of these
 def release(state: JobState, step: str, record: ReleaseRecord) -> JobState:
     """Return the state with a hold point released and passed, the findings that its reason covers noted."""
     gate = state.pinned.procedure.step(step)
-    judged = any(need.kind == "findings" for need in gate.needs)
-    waived = open_findings(state, step) if judged else {}
+    waived = open_findings_of(state, gate)
     state = replace(
         state, steps=put(state.steps, step, StepState(record.seq, replace(record, waived=waived)))
     )
@@ -106,9 +105,13 @@ def _why_not_by(
 
 
 def _judged_concurrently(state: JobState, step: str, person: str) -> bool:
-    attempt = state.attempt(step)
-    judgements = attempt.judgements if attempt else ()
-    return any(one.person == person and one.mode == "concurrent" for one in judgements)
+    needs = state.pinned.procedure.step(step).needs
+    attempts = [state.attempt(need.checkpoint or step) for need in needs if need.kind == "judgement"]
+    return bool(attempts) and all(
+        attempt is not None
+        and any(one.person == person and one.mode == "concurrent" for one in attempt.judgements)
+        for attempt in attempts
+    )
 
 
 def _why_not_yet(state: JobState, gate: Step, reason: str) -> Refusal | None:
@@ -121,13 +124,14 @@ def _why_not_yet(state: JobState, gate: Step, reason: str) -> Refusal | None:
         return Held(f"Not met: {', '.join(hard)}.", field="step")
     if not missing:
         return None
-    nothing = why_no_evidence(state, gate.id)
-    if nothing is not None:
-        return Held(f"There is no evidence to release on: {nothing}.", field="step")
+    for checkpoint in (need.checkpoint or gate.id for need in gate.needs if need.kind == "findings"):
+        nothing = why_no_evidence(state, checkpoint)
+        if nothing is not None:
+            return Held(f"There is no evidence to release on: {nothing}.", field="step")
     if not reason.strip():
         return Held(
             "Not every finding is agreed: "
-            + ", ".join(f"contact {label} {word}" for label, word in open_findings(state, gate.id).items())
+            + ", ".join(f"{where} {word}" for where, word in open_findings_of(state, gate).items())
             + ".",
             field="reason",
             hint="Say why it is released all the same, or hold it.",

@@ -1,9 +1,11 @@
 """When a statement meets a condition, when it contradicts one, and which conditions it can touch."""
 
 from collections.abc import Iterator
+from datetime import timedelta
 
+from service.domain.instants import instant
 from service.domain.job_state import ConditionState, JobState
-from service.domain.procedure import Condition, Limits, Step
+from service.domain.procedure import END, Condition, Limits, Step
 from service.domain.statements import Pattern, Statement, fits, same_subject, subject
 
 
@@ -16,7 +18,7 @@ def meets(need: Condition, statement: Statement) -> bool:
 
 def why_outside(limits: Limits, statement: Statement) -> str | None:
     """Return why a value does not meet the limits, in words; None where it does."""
-    value = statement.slots.get("value")
+    value = statement.slots.get(limits.slot)
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         return "no number was said"
     if limits.unit is not None and statement.slots.get("unit") != limits.unit:
@@ -30,6 +32,19 @@ def why_outside(limits: Limits, statement: Statement) -> str | None:
     return None
 
 
+def expiry(need: Condition, statement: Statement, received: str) -> str | None:
+    """Return until when a statement holds: what was said, or so many minutes after it was received; None: no end."""
+    if need.limits is None:
+        return None
+    until = statement.slots.get("until")
+    if need.limits.expires and isinstance(until, str):
+        return until
+    now = instant(received)
+    if need.limits.holds_min is None or now is None:
+        return None
+    return (now + timedelta(minutes=need.limits.holds_min)).isoformat()
+
+
 def touching(state: JobState, statement: Statement) -> Iterator[tuple[Step, Condition, str]]:
     """Yield the conditions on the subject of a statement, each with its step and full name."""
     for step, need in state.pinned.by_intent.get(statement.intent, ()):
@@ -41,6 +56,8 @@ def stands(state: JobState, step: Step, need: Condition) -> bool:
     """Return whether a met condition of a passed step still stands, so that a contradiction of it acts."""
     if need.stands_until is None or state.step(step.id).passed is None:
         return False
+    if need.stands_until == END:
+        return True
     until = state.step(need.stands_until)
     return until.passed is None and not state.is_open(need.stands_until)
 
@@ -57,6 +74,7 @@ def surely_stands(state: JobState, pattern: Pattern) -> bool:
     return any(fact.confirmed for fact in said) and all(fits(pattern, fact.statement) for fact in said)
 
 
-def same_value(before: ConditionState, statement: Statement) -> bool:
+def same_value(need: Condition, before: ConditionState, statement: Statement) -> bool:
     """Return whether a statement carries the value that the condition was met with."""
-    return before.value is None or statement.slots.get("value", before.value) == before.value
+    slot = need.limits.slot if need.limits else "value"
+    return before.value is None or statement.slots.get(slot, before.value) == before.value

@@ -36,7 +36,8 @@ ForEach = Literal[
     "end_rotors",
 ]
 FOR_EACH: tuple[ForEach, ...] = get_args(ForEach)
-HAPPENINGS = ("break_taken", "handed_over", "definition_changed")
+HAPPENINGS = ("break_taken", "handed_over", "definition_changed", "isolated_step_reopened")
+END = "end"
 NO_SLOTS: Mapping[str, Any] = MappingProxyType({})
 
 
@@ -45,14 +46,17 @@ class Limits:
     """What a value must be: its unit, and the least and the greatest number that meets the condition.
 
     `site_rule` names the rule of the site that replaces `maximum`. `expires` says that the statement carries until
-    when it holds (slot `until`, RFC 3339 or a date) and that it is void afterwards.
+    when it holds (slot `until`, RFC 3339 or a date) and that it is void afterwards; `holds_min` lets it lapse that many
+    minutes after it was received. `slot` holds the number.
     """
 
+    slot: str = "value"
     unit: str | None = None
     minimum: float | None = None
     maximum: float | None = None
     site_rule: str | None = None
     expires: bool = False
+    holds_min: float | None = None
 
 
 @dataclass(frozen=True)
@@ -79,13 +83,18 @@ class Condition:
     by_role : Role, optional
         The role that must say it; a technician of the job where None.
     stands_until : str, optional
-        Step up to which a contradiction of it still acts; the end of the procedure where None.
+        Step up to which a contradiction of it still acts after its own step has passed, or "end"; only in its own
+        step where None.
     only_while : tuple of Pattern
         Statements that must stand when it is met (the wiggle check counts only while the setting gear is engaged).
     for_each : ForEach, optional
         What of the valve the condition is repeated for.
-    voided_by : tuple of str
-        Names of the happenings that make it void, besides a contradiction.
+    checkpoint : str, optional
+        The checkpoint whose findings or judgement it asks for (its own step where None).
+    tolerance : float
+        How far apart the values of kind equal may be.
+    only_if : "flameproof", optional
+        The condition falls away for a valve that is not so.
     """
 
     id: str
@@ -100,7 +109,9 @@ class Condition:
     stands_until: str | None = None
     only_while: tuple[Pattern, ...] = ()
     for_each: ForEach | None = None
-    voided_by: tuple[str, ...] = ()
+    checkpoint: str | None = None
+    tolerance: float = 0.0
+    only_if: Literal["flameproof"] | None = None
 
 
 @dataclass(frozen=True)
@@ -142,6 +153,7 @@ class Step:
     lane: str | None = None
     under_power: bool = False
     stage: str = ""
+    isolated: bool = False
 
     def condition(self, identifier: str) -> Condition | None:
         """Return the condition of that identifier, or None."""
@@ -153,7 +165,9 @@ class Event:
     """Something said or done that makes steps void and so sends the job back to the first of them.
 
     It happens when a statement fits one of `when` (on arrival, without read-back), or an entry of the kind `happening`
-    comes; only while one of `while_said` stands, and only after the step `after` has passed, where these are given.
+    comes; only while all of `while_said` may stand, only after the step `after` has passed, and only until the step
+    `until` has passed, where these are given. `isolated_step_reopened` happens when a step that is done under isolation
+    opens again.
     """
 
     id: str
@@ -163,6 +177,7 @@ class Event:
     happening: str | None = None
     while_said: tuple[Pattern, ...] = ()
     after: str | None = None
+    until: str | None = None
 
 
 @dataclass(frozen=True)
@@ -240,23 +255,34 @@ class Procedure:
     def _check_need(self, step: Step, need: Condition, where: str) -> None:
         if need.kind in ("statement", "value") and need.pattern is None:
             raise BadDefinition(f"Condition {step.id}/{need.id} names no statement.", field=where)
-        if need.kind in ("findings", "record", "judgement") and step.checkpoint is None:
+        judged = self.places.get(need.checkpoint or step.id)
+        if need.kind in ("findings", "record", "judgement") and (
+            judged is None or judged > self.places[step.id] or self.steps[judged].checkpoint is None
+        ):
             raise BadDefinition(
                 f"Condition {step.id}/{need.id} judges, but the step is no checkpoint.", field=where
             )
         if need.kind == "equal" and len(need.equals) < 2:
             raise BadDefinition(f"Condition {step.id}/{need.id} compares fewer than two values.", field=where)
-        for name in (*need.equals, *([need.same_person_as] if need.same_person_as else [])):
-            other, _, identifier = name.partition("/")
-            if other not in self.places or self.step(other).condition(identifier) is None:
+        for name in (*need.equals, *filter(None, (need.same_person_as,))):
+            if not self._has(name):
                 raise BadDefinition(
                     f"Condition {step.id}/{need.id} names {name}, which there is not.", field=where
                 )
-        if need.stands_until is not None and need.stands_until not in self.places:
+        if need.stands_until not in (None, END) and need.stands_until not in self.places:
             raise BadDefinition(f"Condition {step.id}/{need.id} stands until no step.", field=where)
 
+    def _has(self, name: str) -> bool:
+        step, _, identifier = name.partition("/")
+        if step not in self.places:
+            return False
+        return any(
+            need.id == identifier or (need.for_each is not None and identifier.startswith(f"{need.id}_"))
+            for need in self.step(step).needs
+        )
+
     def _check_event(self, event: Event, where: str) -> None:
-        for name in (*event.voids, *([event.after] if event.after else [])):
+        for name in (*event.voids, *filter(None, (event.after, event.until))):
             if name not in self.places:
                 raise BadDefinition(f"Event {event.id} names {name}, which is no step.", field=where)
         if not event.voids or (not event.when and event.happening not in HAPPENINGS):

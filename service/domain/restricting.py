@@ -6,9 +6,10 @@ that still stands. A second look at the same item, in its turn, changes nothing 
 
 from dataclasses import replace
 
+from service.domain.happening import has_come
 from service.domain.job_state import Fact, Hold, ItemRecord, JobState
-from service.domain.needs import may_stand, meets, same_value, stands, touching
-from service.domain.procedure import Condition, Event, Step
+from service.domain.needs import meets, same_value, stands, touching
+from service.domain.procedure import Condition, Step
 from service.domain.statements import Statement, fits, subject
 from service.domain.voiding import put, void_conditions, void_steps, with_effect
 
@@ -41,14 +42,6 @@ def stop(  # noqa: PLR0913 - a stop is told by all of these
     return with_effect(replace(state, holds=(*state.holds, hold)), seq, "Work is stopped.")
 
 
-def let_happen(state: JobState, happening: str, cause: tuple[int, str]) -> JobState:
-    """Let the events happen that an entry of this kind brings with it."""
-    for event in state.pinned.procedure.events:
-        if event.happening == happening and _has_come(state, event):
-            state = void_steps(state, event.voids, event.says, cause)
-    return state
-
-
 def confirm_fact(state: JobState, statement: Statement) -> JobState:
     """Let a confirmed statement stand alone on its subject."""
     key = subject(statement.intent, statement.slots)
@@ -73,15 +66,9 @@ def _add_fact(state: JobState, statement: Statement) -> JobState:
 def _let_events_happen(state: JobState, statement: Statement, cause: tuple[int, str]) -> JobState:
     for event in state.pinned.procedure.events:
         happens = any(fits(pattern, statement) for pattern in event.when)
-        if happens and _has_come(state, event):
+        if happens and has_come(state, event):
             state = void_steps(state, event.voids, event.says, cause)
     return state
-
-
-def _has_come(state: JobState, event: Event) -> bool:
-    if event.after is not None and state.step(event.after).passed is None:
-        return False
-    return all(may_stand(state, pattern) for pattern in event.while_said)
 
 
 def _contradict(state: JobState, statement: Statement, item: ItemRecord, cause: tuple[int, str]) -> JobState:
@@ -105,7 +92,7 @@ def _against(state: JobState, need: Condition, name: str, statement: Statement) 
     if not meets(need, statement):
         return not _is_tally(need, statement)
     before = state.condition(name)
-    return before.status == "met" and not same_value(before, statement)
+    return before.status == "met" and not same_value(need, before, statement)
 
 
 def _is_tally(need: Condition, statement: Statement) -> bool:

@@ -1,119 +1,30 @@
-"""The safety order: the gates that no site may remove, weaken or put in another order.
+"""Holds a procedure to the safety order: no site may remove, weaken or reorder a gate of `safety_gates`.
 
-A site may add steps, add needs to a step, and reorder what is no gate. Each gate names the gates that come before it,
-what it needs at least, and who releases it; the sources stand beside the steps of the shipped procedures.
+A site may add steps, add needs to a step, and reorder what is no gate.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
-from types import MappingProxyType
-
-from service.domain.people import Role
-from service.domain.procedure import Condition, ConditionKind, ForEach, Procedure, Step
+from service.domain.procedure import Condition, Event, Procedure, Step
 from service.domain.refusals import BadDefinition
-from service.domain.statements import fits, statement_of
-
-
-@dataclass(frozen=True)
-class Need:
-    """What a gate needs at least: a condition of that kind, with those slots, repeated for those parts."""
-
-    kind: ConditionKind
-    says: str
-    intent: str | None = None
-    slots: Mapping[str, object] = field(default_factory=dict)
-    for_each: ForEach | None = None
-    same_person: bool = False
-
-
-@dataclass(frozen=True)
-class Gate:
-    """One gate of the safety order."""
-
-    name: str
-    says: str
-    after: tuple[str, ...] = ()
-    needs: tuple[Need, ...] = ()
-    released_by: Role | None = None
-    independent: bool = False
-    one_checkpoint: bool = False
-
-
-def said(intent: str, says: str, **slots: object) -> Need:
-    """Return a need for a statement."""
-    return Need("statement", says, intent, MappingProxyType(slots))
-
-
-GATES: tuple[Gate, ...] = (
-    Gate(
-        "identify",
-        "the valve's tag is read back",
-        needs=(said("tag", "the tag read back", of="valve", value="$tag"),),
-        one_checkpoint=True,
-    ),
-    Gate(
-        "isolate",
-        "every source is off, locked and tagged, and a start was tried",
-        after=("identify",),
-        needs=(
-            Need("statement", "each source off", "isolation", MappingProxyType({"state": "off"}), "sources"),
-            Need(
-                "statement",
-                "each source locked",
-                "isolation",
-                MappingProxyType({"item": "lock", "state": "on"}),
-                "sources",
-            ),
-            said("isolation", "a start was tried", item="start_attempt", state="no_start"),
-        ),
-        one_checkpoint=True,
-    ),
-    Gate(
-        "prove_dead",
-        "proved dead, tester proved before and after",
-        after=("isolate",),
-        needs=(
-            said("tester", "the tester proved before", result="live", when="before"),
-            Need("value", "every phase pair and earth", "measure", for_each="phase_readings"),
-            Need("value", "every foreign circuit", "measure", for_each="foreign_circuits"),
-            said("tester", "the tester proved after", result="live", when="after"),
-        ),
-        released_by="technician",
-        one_checkpoint=True,
-    ),
-    Gate(
-        "release",
-        "a second person judged blind and released",
-        after=("prove_dead",),
-        needs=(
-            Need("findings", "every judged contact agreed"),
-            Need("judgement", "a second person's blind judgement"),
-        ),
-        released_by="verifier",
-        independent=True,
-        one_checkpoint=True,
-    ),
-)
+from service.domain.safety_gates import GATES, WAYS_BACK, Gate, Need, WayBack
 
 
 def refuse_weaker(procedure: Procedure) -> None:
-    """Refuse a procedure that removes, weakens or reorders a gate of the safety order.
+    """Refuse a procedure that removes, weakens or reorders a gate, or leaves out a way back.
 
     (1) Every gate of the procedure's extent is there, once. (2) It comes after the gates that it must come after.
-    (3) It needs what it must need. (4) It is released by the person who must release it.
+    (3) It needs what it must need. (4) It is released by the person who must release it. (5) Every checkpoint that
+    is judged also asks for its findings. (6) Every way back is there and makes void what it must.
 
     Raises
     ------
     BadDefinition
-        The first gate that is wrong, by name.
+        The first gate or way back that is wrong, by name.
     """
     places = _places(procedure)
     for gate in gates_of(procedure.extent):
         if gate.name not in places:  # (1)
             raise BadDefinition(f"The safety gate {gate.name} is missing: {gate.says}.", field="steps")
-        for before in gate.after:
-            if places.get(before, len(procedure.steps)) >= places[gate.name]:  # (2)
-                raise BadDefinition(f"The safety gate {gate.name} must come after {before}.", field="steps")
+        _refuse_reordered(gate, places, procedure)  # (2)
         step = procedure.steps[places[gate.name]]
         for need in gate.needs:
             if not any(_holds(need, condition) for condition in step.needs):  # (3)
@@ -122,11 +33,19 @@ def refuse_weaker(procedure: Procedure) -> None:
                     field=f"steps.{step.id}",
                 )
         _refuse_other_release(gate, step)  # (4)
+    _refuse_judged_without_findings(procedure)  # (5)
+    for way in ways_back_of(procedure.extent):
+        _refuse_without(way, procedure, places)  # (6)
 
 
 def gates_of(extent: str) -> tuple[Gate, ...]:
     """Return the gates that a procedure of that extent must have."""
     return tuple(gate for gate in GATES if extent == "whole" or gate.one_checkpoint)
+
+
+def ways_back_of(extent: str) -> tuple[WayBack, ...]:
+    """Return the ways back that a procedure of that extent must have."""
+    return tuple(way for way in WAYS_BACK if extent == "whole" or way.one_checkpoint)
 
 
 def _places(procedure: Procedure) -> dict[str, int]:
@@ -143,6 +62,13 @@ def _places(procedure: Procedure) -> dict[str, int]:
     return places
 
 
+def _refuse_reordered(gate: Gate, places: dict[str, int], procedure: Procedure) -> None:
+    asked = {other.name for other in gates_of(procedure.extent)} | set(places)
+    for before in gate.after:
+        if before in asked and places.get(before, len(procedure.steps)) >= places[gate.name]:
+            raise BadDefinition(f"The safety gate {gate.name} must come after {before}.", field="steps")
+
+
 def _holds(need: Need, condition: Condition) -> bool:
     if need.kind != condition.kind or need.for_each != condition.for_each:
         return False
@@ -151,12 +77,25 @@ def _holds(need: Need, condition: Condition) -> bool:
     if need.intent is None:
         return True
     pattern = condition.pattern
-    if pattern is None or pattern.intent != need.intent:
+    if (
+        pattern is None
+        or pattern.intent != need.intent
+        or ("item" in pattern.slots) != ("item" in need.slots)
+    ):
         return False
-    if need.kind == "value" and (condition.limits is None or condition.limits.unit is None):
+    if any(pattern.slots.get(key) != value for key, value in need.slots.items()):
         return False
-    wanted = {key: value for key, value in need.slots.items() if key in pattern.slots or key != "item"}
-    return fits(type(pattern)(need.intent, wanted), statement_of(pattern.intent, dict(pattern.slots)))
+    return need.kind != "value" or _is_as_narrow(need, condition)
+
+
+def _is_as_narrow(need: Need, condition: Condition) -> bool:
+    limits = condition.limits
+    if limits is None:
+        return False
+    least, most = need.limited
+    if least is not None and (limits.minimum is None or limits.minimum < least):
+        return False
+    return most is None or (limits.maximum is not None and limits.maximum <= most)
 
 
 def _refuse_other_release(gate: Gate, step: Step) -> None:
@@ -165,3 +104,33 @@ def _refuse_other_release(gate: Gate, step: Step) -> None:
     if step.released_by != gate.released_by or (gate.independent and not step.independent):
         who = f"{'an independent ' if gate.independent else 'a '}{gate.released_by}"
         raise BadDefinition(f"The safety gate {gate.name} is released by {who}.", field=f"steps.{step.id}")
+
+
+def _refuse_judged_without_findings(procedure: Procedure) -> None:
+    for step, need in procedure.conditions():
+        checkpoint = need.checkpoint or step.id
+        asked = [
+            other.checkpoint or step.id for other in procedure.step(step.id).needs if other.kind == "findings"
+        ]
+        if need.kind == "judgement" and checkpoint not in asked:
+            raise BadDefinition(
+                f"Step {step.id} lets {checkpoint} be judged without asking for its findings.",
+                field=f"steps.{step.id}",
+            )
+
+
+def _refuse_without(way: WayBack, procedure: Procedure, places: dict[str, int]) -> None:
+    wanted = {procedure.steps[places[gate]].id for gate in way.voids if gate in places}
+    if any(_is_way(way, event) and wanted <= set(event.voids) for event in procedure.events):
+        return
+    raise BadDefinition(f"The way back {way.id} is missing or voids too little: {way.says}.", field="events")
+
+
+def _is_way(way: WayBack, event: Event) -> bool:
+    if way.happening is not None:
+        return event.happening == way.happening
+    return any(
+        pattern.intent == way.intent
+        and all(way.slots.get(key) == value for key, value in pattern.slots.items())
+        for pattern in event.when
+    )

@@ -13,6 +13,7 @@ from service.domain.evidence import counted_photos, reading_of
 from service.domain.job_state import Attempt, JobState, JudgementRecord
 from service.domain.people import Mode, must_be_independent, must_have_role
 from service.domain.refusals import Conflict, Malformed, NotAllowed, Refusal
+from service.domain.statements import plain_tag
 from service.domain.voiding import begin_attempt, with_attempt, with_effect
 
 CLEAR = ("closed", "open")
@@ -22,12 +23,12 @@ OPINIONS = ("agree", "disagree", "another_photo")
 def why_may_not_judge(state: JobState, person: str, step: str, mode: str) -> Refusal | None:
     """Return why a person may not judge a checkpoint now, or None.
 
-    (1) The step is an open checkpoint. (2) The person is a verifier of the job. (3) For an independent judgement the
+    (1) The step is a checkpoint that is judged, open or passed, its release still to come. (2) The person is a verifier of the job. (3) For an independent judgement the
     person took no part; for a concurrent one the site allows it and the person said nothing that is judged here.
     (4) There is something to judge.
     """
-    if step not in state.pinned.expected or not state.is_open(step):  # (1)
-        return Conflict("This is no checkpoint that is open now.", field="step")
+    if not to_be_judged(state, step):  # (1)
+        return Conflict("This is no checkpoint that is to be judged now.", field="step")
     person_here = state.pinned.person(person)
     name = person_here.name if person_here else person
     try:
@@ -47,6 +48,20 @@ def why_may_not_judge(state: JobState, person: str, step: str, mode: str) -> Ref
     if attempt is None or not counted_photos(state, attempt):  # (4)
         return Conflict("There is no photo to judge yet.", field="step")
     return None
+
+
+def to_be_judged(state: JobState, checkpoint: str) -> bool:
+    """Return whether a judgement of a checkpoint is asked for by a step that has not passed, and may be given."""
+    if checkpoint not in state.pinned.expected:
+        return False
+    if state.step(checkpoint).passed is None and not state.is_open(checkpoint):
+        return False
+    return any(
+        need.kind == "judgement"
+        and (need.checkpoint or step.id) == checkpoint
+        and state.step(step.id).passed is None
+        for step, need in state.pinned.derived
+    )
 
 
 def take_judgement(state: JobState, entry: Entry) -> JobState:
@@ -81,8 +96,8 @@ def why_no_opinion(state: JobState, person: str, step: str, opinion: str) -> Ref
     if opinion not in OPINIONS:
         return Malformed(f"An opinion is one of {', '.join(OPINIONS)}.", field="opinion")
     attempt = state.attempt(step)
-    if attempt is None or not state.is_open(step):
-        return Conflict("This is no checkpoint that is open now.", field="step")
+    if attempt is None or not to_be_judged(state, step):
+        return Conflict("This is no checkpoint that is to be judged now.", field="step")
     if opinion == "another_photo":
         return why_may_not_judge(state, person, step, _mode_of(attempt, person))
     if not any(judgement.person == person for judgement in attempt.judgements):
@@ -111,7 +126,7 @@ def _faults(state: JobState, attempt: Attempt, step: str, given: JudgementRecord
     """Return what keeps a judgement from counting: identity, required state, seen state, blindness."""
     judged, expected = state.pinned.judged(step), state.pinned.expected[step]
     faults = []
-    if given.tag != state.pinned.valve.tag:
+    if plain_tag(given.tag) != plain_tag(state.pinned.valve.tag):
         faults.append(f"the tag read is {given.tag or 'missing'}")
     wrong = [label for label in judged if given.required.get(label) != expected[label]]
     if wrong:

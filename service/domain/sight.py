@@ -78,7 +78,7 @@ def _sights(state: JobState, person: str, step: str) -> tuple[Sight, ...]:
     attempt = state.attempt(step)
     if person in state.took_part or person == state.technician or "technician" in roles:
         return SIGHTS if _told(state, attempt, step) else ("photo", "travel", "claim")
-    if "verifier" in roles and state.step(step).passed is None:
+    if "verifier" in roles and not _is_released(state, step):
         return SIGHTS if attempt is not None and _has_judged(attempt, person) else PLAIN
     return SIGHTS if roles else ()
 
@@ -88,6 +88,12 @@ def _told(state: JobState, attempt: Attempt | None, step: str) -> bool:
     if attempt is None or not counted_photos(state, attempt):
         return False
     return all(label in attempt.said for label in state.pinned.judged(step))
+
+
+def _is_released(state: JobState, step: str) -> bool:
+    """Return whether the last independent release has been given, so that nobody is left to be primed."""
+    gates = [gate.id for gate in state.pinned.procedure.steps if gate.independent] or [step]
+    return all(state.step(gate).passed is not None for gate in gates)
 
 
 def _has_judged(attempt: Attempt, person: str) -> bool:

@@ -11,20 +11,23 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
+TAKEN_AS = {"just_closed": "closed", "just_open": "open"}
 SUBJECT_SLOTS = (
     "item",
     "of",
     "quantity",
     "from",
     "to",
+    "contact",
     "when",
     "rotor",
     "travel",
-    "circuit",
     "source",
-    "label",
-    "side",
+    "end",
+    "count",
 )
+OWN_TAG = "$tag"
+"""Stands in a procedure file for the tag of the valve at hand."""
 MARKS = ("negated", "corrected")
 LAMP_COLOURS = ("red", "green", "yellow", "white", "blue")
 
@@ -65,7 +68,22 @@ def statement_of(intent: str, slots: Mapping[str, Any]) -> Statement:
     kept = {key: value for key, value in slots.items() if key not in MARKS}
     if "from" in kept and "to" in kept and str(kept["from"]) > str(kept["to"]):
         kept["from"], kept["to"] = kept["to"], kept["from"]
+    if intent == "tag" and isinstance(kept.get("value"), str) and kept["value"] != OWN_TAG:
+        kept["value"] = plain_tag(kept["value"])
+    if "rotor" in kept:
+        kept["rotor"] = rotor_number(kept["rotor"])
     return Statement(intent, MappingProxyType(kept), bool(slots.get("negated")), bool(slots.get("corrected")))
+
+
+def plain_tag(text: str) -> str:
+    """Return a tag or number as letters and digits only, in capitals: "RW-204" and "rw 204" are RW204."""
+    return "".join(sign for sign in text.upper() if sign.isalnum())
+
+
+def rotor_number(rotor: Any) -> Any:  # noqa: ANN401 - a slot is any JSON value
+    """Return the number of a rotor that is named by letter and number: "R2", "2" and 2 are one rotor."""
+    digits = str(rotor).removeprefix("R").removeprefix("r")
+    return int(digits) if digits.isdigit() else rotor
 
 
 def pattern_of(intent: str, slots: Mapping[str, Any]) -> Pattern:
@@ -84,7 +102,8 @@ def contact_states(statement: Statement) -> dict[str, str]:
     """
     if statement.intent != "contact":
         return {}
-    said = {str(label): str(statement.slots.get("state")) for label in statement.slots.get("contacts", ())}
+    state = str(statement.slots.get("state"))
+    said = {str(label): TAKEN_AS.get(state, state) for label in statement.slots.get("contacts", ())}
     for state in ("closed", "open"):
         said.update({str(label): state for label in statement.slots.get(state, ())})
     return said
@@ -128,8 +147,10 @@ def same_subject(pattern: Pattern, statement: Statement) -> bool:
     """Return whether a statement speaks of what the pattern speaks of; lamps by colour, the others by subject."""
     if pattern.intent != statement.intent:
         return False
-    if pattern.intent == "lamp":
+    if pattern.intent == "lamp" and pattern.slots:
         return any(colour in statement.slots for colour in LAMP_COLOURS if colour in pattern.slots)
+    if pattern.intent == "lamp":
+        return True
     return subject(pattern.intent, pattern.slots) == subject(statement.intent, statement.slots)
 
 

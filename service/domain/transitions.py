@@ -14,6 +14,7 @@ from service.domain.derived import derive
 from service.domain.device_lines import take_item, take_result
 from service.domain.entries import Entry, kind_of
 from service.domain.evidence import note_reading
+from service.domain.happening import return_to_isolation
 from service.domain.job_state import JobState
 from service.domain.lapse import lapse
 from service.domain.pinned import PinnedJob
@@ -48,7 +49,9 @@ def apply(state: JobState, entry: Entry) -> JobState:
         late = known.power == "evidence"
         moved = lapse(state, entry)
         moved = TRANSITIONS.get(entry.kind, _nothing)(moved, entry)
-        moved = derive(moved, (entry.seq, entry.id), late=late)
+        cause = (entry.seq, entry.id)
+        moved = derive(moved, cause, late=late)
+        moved = derive(return_to_isolation(state, moved, cause), cause, late=late)
     return replace(moved, last_seq=entry.seq, head=entry.hash, received=entry.received)
 
 

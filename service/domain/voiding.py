@@ -45,11 +45,18 @@ def begin_attempt(state: JobState, step: str, why: str) -> JobState:
 
 
 def void_conditions(
-    state: JobState, names: Iterable[str], because: str, cause: tuple[int, str], *, late: bool = False
+    state: JobState,
+    names: Iterable[str],
+    because: str,
+    cause: tuple[int, str],
+    *,
+    late: bool = False,
+    resting: bool = True,
 ) -> JobState:
     """Make conditions void, open their steps again where they had passed, and void whatever rests on those.
 
-    `cause` is the seq and the identity of the entry that did it. Records one trouble where anything changed.
+    `cause` is the seq and the identity of the entry that did it. `resting` False leaves what rests on it: it was true
+    when it was relied on. Records one trouble where anything changed.
     """
     voided: list[str] = []
     for name in names:
@@ -57,8 +64,8 @@ def void_conditions(
         step = name.partition("/")[0]
         if state.step(step).passed is not None:
             state = _reopen(state, step)
-            for resting in state.pinned.procedure.resting_on(step):
-                state = _void_whole(state, resting, because, cause, voided)
+            for other in state.pinned.procedure.resting_on(step) if resting else ():
+                state = _void_whole(state, other, because, cause, voided)
     return _with_trouble(state, voided, because, cause, late=late)
 
 
