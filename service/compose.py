@@ -28,6 +28,7 @@ from service.database.transaction import SqlTransactions
 from service.definitions.chart import load_chart
 from service.definitions.layout import load_layout
 from service.definitions.procedure import load_procedure, shipped_procedure
+from service.domain.job_state import JobState
 from service.engines.hearing import SpeechHearing
 from service.engines.reading import VisionReading
 from service.journal.heads import SignedHead
@@ -67,10 +68,11 @@ class ZipPackages:
         sealed: Sequence[tuple[bytes, bytes | None]],
         head: SignedHead,
         media: Sequence[tuple[MediaRow, LinkRow]],
+        state: JobState,
     ) -> bytes:
         """Return the package as a zip."""
         files = [MediaFile(row.sha256, row.type, link.shows, link.of) for row, link in media]
-        record = JobRecord(sealed, head, files, self.versions)
+        record = JobRecord(sealed, head, files, self.versions, state)
         with tempfile.TemporaryDirectory() as folder:
             out = build_package(record, self.media.get, self.key, Path(folder) / "package.zip")
             return out.read_bytes()
@@ -129,11 +131,6 @@ def compose(settings: Settings, **replaced: Any) -> House:  # noqa: ANN401 - tes
     media = LocalMediaStore(folder / "media", settings.disk_floor_bytes)
     hearing = replaced.get("hearing") or SpeechHearing()
     reading = replaced.get("reading") or VisionReading()
-    versions = {
-        "limitwitness": version("limitwitness"),
-        "hearer": hearing.fingerprint(),
-        "reader": reading.fingerprint(),
-    }
     built: dict[str, Any] = {
         "transactions": SqlTransactions(
             engine, lambda connection: SqlWorkQueue(connection, clock), Seals(key, new_id)
@@ -148,7 +145,7 @@ def compose(settings: Settings, **replaced: Any) -> House:  # noqa: ANN401 - tes
         "hearing": hearing,
         "reading": reading,
         "definitions": DefinitionFiles(),
-        "packages": ZipPackages(key, media, versions),
+        "packages": ZipPackages(key, media, {"limitwitness": version("limitwitness")}),
     }
     return House(settings, Ports(**{**built, **replaced}), key, engine)
 

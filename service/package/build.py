@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from service.domain.entries import Entry
+from service.domain.job_state import JobState
 from service.domain.refusals import Conflict, Malformed
 from service.journal.canonical import canonical
 from service.journal.chain import REDACTED, unseal
@@ -25,8 +26,9 @@ from service.package.bag import ALGORITHMS, DECLARATION, bag_info, manifest, pay
 from service.package.container import Fingerprint, Folder, fingerprint_of, reader_of
 from service.package.contents import Contents, Listed, contents_document
 from service.package.media_files import MediaFile, ReadMedia, definitions, read_wanted
+from service.package.packaged import PackagedJob
 from service.package.recorded import findings_of, results
-from service.package.report import PackagedJob, report_page
+from service.package.report import report_page
 from service.package.stand_alone import stand_alone_files
 from service.package.stored_zip import part_of, zip_chunks
 
@@ -44,13 +46,15 @@ class TooLargeForZip(Malformed):
 class JobRecord:
     """One job as it is stored: its entries in order, their signed head, and the media linked with it.
 
-    `versions` names the program and every engine that computed a result.
+    `versions` names the program that makes the package; those of the engines stand in their results.
+    `state` is what the domain makes of the entries, and is shown in the report.
     """
 
     sealed: Sequence[tuple[bytes, bytes | None]]
     head: SignedHead
     media: Sequence[MediaFile]
     versions: Mapping[str, Any]
+    state: JobState | None = None
 
 
 def build_package(record: JobRecord, read_media: ReadMedia, key: SigningKey, out: Path) -> Path:
@@ -95,6 +99,7 @@ class _Bag:
         self.head = check_head(record.head.document, record.head.signature, record.head.public_key)
         self.entries = [unseal(envelope, payload) for envelope, payload in record.sealed]
         _compare_with_head(self.entries, self.head)
+        self.versions = {**record.versions, **_engines(self.entries)}
         self.media: dict[str, str] = {}
         self.withheld: dict[str, str] = {}
         self.folder = staging / ("job-" + re.sub(r"[^A-Za-z0-9-]", "-", self.head.job)[:80])
@@ -120,17 +125,14 @@ class _Bag:
         self._write_manifests("tagmanifest", tags)
 
     def _packaged(self) -> PackagedJob:
-        known = self.record.media
-        drawn = {file.of: file.sha256 for file in known if file.shows == "annotated" and file.of}
-        pictures = {photo: self.media[digest] for photo, digest in drawn.items() if digest in self.media}
         return PackagedJob(
             entries=tuple(self.entries),
             head=self.head,
+            state=self.record.state,
             media=self.media,
-            pictures=pictures,
             withheld=self.withheld,
             fingerprint=self.key.fingerprint,
-            versions=self.record.versions,
+            versions=self.versions,
         )
 
     def _write_head(self) -> None:
@@ -142,7 +144,7 @@ class _Bag:
     def _write_bag_files(self) -> None:
         stored = self._stored()
         self._write(paths.BAG_DECLARATION, DECLARATION)
-        self._write(paths.BAG_INFO, _bag_info(self.head, self.record.versions, stored))
+        self._write(paths.BAG_INFO, _bag_info(self.head, self.versions, stored))
         payload = {path: found for path, found in stored.items() if path.startswith("data/")}
         self._write_manifests("manifest", payload)
 
@@ -163,7 +165,7 @@ class _Bag:
             redacted=tuple(entry.seq for entry in self.entries if entry.body is REDACTED),
             withheld=self.withheld,
             definitions=definitions(self.record.media, self.media),
-            versions=self.record.versions,
+            versions=self.versions,
         )
 
     def _write_manifests(self, kind: str, files: Mapping[str, Fingerprint]) -> None:
@@ -184,6 +186,16 @@ class _Bag:
 def _compare_with_head(entries: Sequence[Entry], head: Head) -> None:
     if not entries or head.seq + 1 != len(entries) or head.hash != entries[-1].hash:
         raise Conflict("The signed head does not name the newest of these entries.")
+
+
+def _engines(entries: Sequence[Entry]) -> dict[str, list[str]]:
+    """Return the versions of every reader and hearer that computed a result in these entries."""
+    engines: dict[str, set[str]] = {"readers": set(), "hearers": set()}
+    for entry in entries:
+        for name, result in (("reader", entry.body.get("reading")), ("hearer", entry.body.get("hearing"))):
+            if isinstance(result, Mapping) and isinstance(result.get(name), str):
+                engines[f"{name}s"].add(result[name])
+    return {name: sorted(versions) for name, versions in engines.items()}
 
 
 def _entry_files(record: JobRecord) -> Iterator[tuple[str, bytes]]:

@@ -49,12 +49,10 @@ class MediaFile:
 def wanted(entries: Iterable[Entry], known: Iterable[MediaFile]) -> list[str]:
     """Return the SHA-256 of every medium that belongs in the package, sorted.
 
-    These are the media that entries name, the definitions, and the pictures drawn on photos that entries
-    name. What only a removed payload named is left out.
+    These are the media that entries name, and the definitions. What only a removed payload named is left out.
     """
     named = {name for entry in entries for name in media_named(entry.body)}
-    drawn = {file.sha256 for file in known if file.shows == "annotated" and file.of in named}
-    return sorted(named | drawn | {file.sha256 for file in known if file.shows == "definition"})
+    return sorted(named | {file.sha256 for file in known if file.shows == "definition"})
 
 
 def media_path(digest: str, media_type: str | None) -> str:

@@ -22,14 +22,14 @@ Stored = Mapping[int, tuple[bytes, bytes | None]]
 
 
 def media_named(body: object) -> Iterator[str]:
-    """Yield every SHA-256 that stands under a key `media` in an entry's body, at any depth."""
+    """Yield every SHA-256 that stands under a key `media` or `annotated` in an entry's body, at any depth."""
     pending = [body]
     while pending:
         part = pending.pop()
         if isinstance(part, Mapping):
             for key, value in part.items():
                 names = value if isinstance(value, list) else [value]
-                if key == "media":
+                if key in {"media", "annotated"}:
                     yield from (name for name in names if is_sha256(name))
                 pending.append(value)
         elif isinstance(part, list):

@@ -5,6 +5,7 @@ from datetime import datetime
 from typing import Any, Protocol
 
 from service.domain.chart import ContactChart
+from service.domain.job_state import JobState
 from service.domain.layout import SwitchLayout
 from service.domain.procedure import Procedure
 from service.journal.heads import SignedHead
@@ -133,6 +134,10 @@ class Packages(Protocol):
         sealed: Sequence[tuple[bytes, bytes | None]],
         head: SignedHead,
         media: Sequence[tuple[MediaRow, LinkRow]],
+        state: JobState,
     ) -> bytes:
-        """Return the package as a zip; the same journal head gives the same bytes."""
+        """Return the package as a zip; the same journal head gives the same bytes.
+
+        `state` is what the domain makes of exactly these entries.
+        """
         ...

@@ -22,4 +22,4 @@ def make_package(ports: Ports, asker: Asker, job_id: str) -> bytes:
         sealed = tx.journal.sealed(job_id)
         head = tx.journal.head(job_id)
         media = tx.listings.media_of_job(job_id)
-    return ports.packages.build(sealed, head, media)
+    return ports.packages.build(sealed, head, media, record.state)

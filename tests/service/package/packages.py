@@ -21,6 +21,8 @@ READING = {
     "layout": "invented",
     "verdict": "read",
     "reason": None,
+    "annotated": hashlib.sha256(DRAWN).hexdigest(),
+    "reader": "reader 1",
     "contacts": {"R1-top-1": "closed"},
     "bars": [
         {
@@ -39,6 +41,7 @@ HEARING = {
     "text": "contact nine closed",
     "confidence": 0.93,
     "intent": "contact",
+    "hearer": "hearer 1",
 }
 FINDING = {
     "step": "as_found",
@@ -98,7 +101,7 @@ NEWS = (
     NewEntry("finding_made", FINDING),
     NewEntry("hold_point_released", {"step": "as_found", "head": "00" * 32, "reason": ""}, person="p-vera"),
 )
-VERSIONS = {"limitwitness": "0.1.0", "reader": "r" * 8, "hearer": "h" * 8}
+VERSIONS = {"limitwitness": "0.1.0"}
 
 
 def read_media(digest: str) -> bytes:
