@@ -114,7 +114,7 @@ def test_the_other_scheme_is_dark_in_mid_travel():
 
 
 @pytest.mark.outside(
-    source="IEC 60073 colours against the opposite power-plant practice: no colour has a default meaning (C1, C4)",
+    source="IEC 60073 colours against the opposite power-plant practice: no default meaning (C1, C4)",
     confidence="V2 for IEC 60073, M for the opposite practice",
 )
 def test_the_same_lighted_lamps_mean_opposite_ends_under_the_two_colour_practices():
@@ -145,7 +145,7 @@ def test_what_lamps_show_is_not_guessed_while_one_lamp_is_not_stated():
     [
         ({"lamps": {"red": "contact 99"}}, "no contact 99"),
         ({"lamps": {"red": "lamp blue"}}, "no circuit lamp blue"),
-        ({"lamps": {"red": "lamp green", "green": "not lamp red"}}, "itself: lamp red -> lamp green -> lamp red"),
+        ({"lamps": {"red": "lamp green", "green": "not lamp red"}}, "itself: lamp red -> lamp green"),
         ({"lamps": {"red": "signal s"}, "signals": {"s": "lamp red"}}, "depends on itself"),
         ({"closing": "command close and torque closing"}, "does not pass through it"),
     ],
