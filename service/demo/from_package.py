@@ -1,0 +1,88 @@
+"""What a package says happened, read from its entries alone."""
+
+import hashlib
+import json
+import zipfile
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from service.domain.entries import Entry
+from service.journal.chain import unseal
+from service.package import paths
+
+
+@dataclass(frozen=True)
+class Told:
+    """Counts and names that a summary shows; every figure comes from the package at `package`."""
+
+    package: Path
+    key: str
+    entries: int
+    heard: int
+    refused_clips: Mapping[str, int]
+    read: int
+    refused_photos: Mapping[str, int]
+    verdicts: Mapping[str, int]
+    released: tuple[str, ...]
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the summary as it is written to `summary.json`."""
+        return {
+            "package": str(self.package),
+            "key": self.key,
+            "entries": self.entries,
+            "clips": {"heard": self.heard, "refused": dict(self.refused_clips)},
+            "photos": {"read": self.read, "refused": dict(self.refused_photos)},
+            "verdicts": dict(self.verdicts),
+            "released": list(self.released),
+        }
+
+
+def told_by(package: Path) -> Told:
+    """Read a package's entries, and its key, from the zip."""
+    with zipfile.ZipFile(package) as bag:
+        entries = tuple(_entries(bag))
+        key = _fingerprint(bag.read(paths.SIGNING_KEY))
+    hearings = [entry.body["hearing"] for entry in entries if entry.kind == "clip_heard"]
+    readings = [entry.body["reading"] for entry in entries if entry.kind == "photo_read"]
+    return Told(
+        package=package,
+        key=key,
+        entries=len(entries),
+        heard=sum(one["verdict"] == "heard" for one in hearings),
+        refused_clips=_reasons(hearings),
+        read=sum(one["verdict"] == "read" for one in readings),
+        refused_photos=_reasons(readings),
+        verdicts=Counter(entry.body["verdict"] for entry in entries if entry.kind == "finding_made"),
+        released=tuple(str(entry.body["step"]) for entry in entries if entry.kind == "hold_point_released"),
+    )
+
+
+def _entries(bag: zipfile.ZipFile) -> Iterator[Entry]:
+    numbers = sorted(
+        int(match[1])
+        for name in bag.namelist()
+        if (match := paths.ENTRY_FILE.fullmatch(name)) and match[2] == "envelope"
+    )
+    for seq in numbers:
+        yield unseal(bag.read(paths.envelope_path(seq)), bag.read(paths.payload_path(seq)))
+
+
+def _reasons(results: list[Mapping[str, Any]]) -> Counter[str]:
+    return Counter(str(one["reason"]) for one in results if one["verdict"] == "refused")
+
+
+def _fingerprint(pem: bytes) -> str:
+    from cryptography.hazmat.primitives import serialization  # noqa: PLC0415 - the demo alone needs it here
+
+    public = serialization.load_pem_public_key(pem)
+    raw = public.public_bytes(serialization.Encoding.Raw, serialization.PublicFormat.Raw)
+    return hashlib.sha256(raw).hexdigest()
+
+
+def write_summary(told: Told, out: Path) -> None:
+    """Write `summary.json`."""
+    out.write_text(json.dumps(told.to_json(), indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
