@@ -66,7 +66,7 @@ def _open(admin: Account, story: Story, narrator: Narrator) -> tuple[dict[str, A
 
 
 def _conclude(package: Path, fingerprint: str, out: Path, narrator: Narrator) -> None:
-    """Check the package as a stranger would, unpack what people look at, and sum up from the package alone."""
+    """Check the package as a stranger would, unpack it for people, and sum up from the package alone."""
     outcome = check_package(package, fingerprint)
     narrator.tell("The package, read by itself:")
     told = told_by(package)
