@@ -1,0 +1,192 @@
+"""Measures both bars of a rotor: where they lie, and how much of the picture bears that out.
+
+The two bars of a rotor are at right angles but for a little play, so their edges are sought together: for
+each angle the coherence of the upper bar's long edges is added to that of the lower bar's a quarter turn
+on, each on a patch rectified at its own height. The peak is then refined on coherence times the root of
+strength. Fitting lines to the pieces of each bar by itself is no better: fingers and shadow edges beside
+one bar pull its line, and the other bar holds against them.
+"""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import numpy.typing as npt
+
+from vision.angles import apart, wrapped
+from vision.camera import Camera
+from vision.edges import Outlines, Support, support
+from vision.layout import RotorPlan
+from vision.outlines import ANGLES_DEG, lower_edges, upper_edges
+from vision.patch import Patch, cut
+
+Floats = npt.NDArray[np.float64]
+Pixels = npt.NDArray[np.uint8]
+
+PLAY_DEG = 3  # the bars of one rotor stand square to each other within this
+# The lower bar shows two short ends beside fingers and disc; in the refinement it counts half.
+_LOWER_SHARE = 0.5
+_FINE_STEP_DEG = 0.5
+_FINE_DEG = np.arange(-8.0, 8.01, _FINE_STEP_DEG)
+_REFINED = (
+    np.abs(_FINE_DEG) <= 5.0
+)  # the common peak is refined within this; a bar by itself may lie further off
+
+
+@dataclass(frozen=True)
+class BarMeasure:
+    """One bar as measured.
+
+    Attributes
+    ----------
+    angle_deg : float
+        Angle in the plan modulo 180, from both bars together.
+    alone_deg : float
+        Angle of the strongest outline of this bar alone within 8 degrees of it.
+    coherence, strength : float
+        Mean over the pieces of the outline; strength in Lab units a millimetre.
+    weakest_end : float
+        Coherence of the worse of the bar's two ends: low where one end is hidden.
+    faintest_end : float
+        Strength of the fainter of the two ends.
+    own_angle_deg : float
+        Where this bar alone would be put.
+    own_ratio : float
+        This bar's own peak against its best value more than 15 degrees away.
+    share : float
+        Coherence at the common angle against this bar's own peak, 0 to 1.
+    inside : float
+        Share of the outline within the picture.
+    clipped : float
+        Share of the bar's pixels at the white end.
+
+    """
+
+    angle_deg: float
+    alone_deg: float
+    coherence: float
+    strength: float
+    weakest_end: float
+    faintest_end: float
+    own_angle_deg: float
+    own_ratio: float
+    share: float
+    inside: float
+    clipped: float
+
+
+@dataclass(frozen=True)
+class RotorMeasure:
+    """Both bars of a rotor; `joint_ratio` is their common peak against the best common value more than 15 degrees away."""
+
+    upper: BarMeasure
+    lower: BarMeasure
+    joint_ratio: float
+    joint_angle_deg: float
+
+    @property
+    def bars(self) -> tuple[BarMeasure, BarMeasure]:
+        """Both, the upper first."""
+        return (self.upper, self.lower)
+
+
+@lru_cache(maxsize=128)
+def _edges(rotor: RotorPlan, bar: str, every: float) -> Outlines:
+    angles = np.arange(0.0, 180.0, every)
+    return upper_edges(rotor, angles) if bar == "upper" else lower_edges(rotor, angles)
+
+
+def _widened(curve: Floats) -> Floats:
+    """Best value within the play: the partner bar may stand a little off square."""
+    return np.asarray(np.max([np.roll(curve, shift) for shift in range(-PLAY_DEG, PLAY_DEG + 1)], axis=0))
+
+
+def _away(curve: Floats, peak: int, by_deg: float = 15.0) -> float:
+    """Best value of a curve further than `by_deg` from a peak."""
+    return float(curve[apart(ANGLES_DEG, float(peak)) > by_deg].max())
+
+
+def measure(pixels: Pixels, camera: Camera, rotor: RotorPlan, shift_mm: Floats) -> RotorMeasure:
+    """Measure both bars of a rotor whose middle lies `shift_mm` off its place in the plan."""
+    centre = np.array(rotor.centre_mm) + shift_mm
+    radius = max(rotor.drum_radius_mm, rotor.lower.length_mm / 2, rotor.upper.length_mm / 2) + 1.5
+    patches = [cut(pixels, camera, centre, bar.z_mm, radius) for bar in rotor.bars]
+    curves = [
+        support(p, _edges(rotor, b.id, 1.0)).coherence.mean(axis=1)
+        for p, b in zip(patches, rotor.bars, strict=True)
+    ]
+    scaled = [curve / max(float(np.median(curve)), 1e-6) for curve in curves]
+    joint = scaled[0] + np.roll(_widened(scaled[1]), -90)
+    peak = int(joint.argmax())
+    supports = [
+        support(patch, _near(rotor, bar.id, peak + turn))
+        for patch, bar, turn in zip(patches, rotor.bars, (0, 90), strict=True)
+    ]
+    figures = [s.coherence.mean(axis=1) * np.sqrt(s.strength.mean(axis=1)) for s in supports]
+    both = sum(w * f / max(float(f.max()), 1e-9) for w, f in zip((1.0, _LOWER_SHARE), figures, strict=True))
+    turn = _top(np.where(_REFINED, both, 0.0))
+    bars = [
+        _bar(patch, rotor, bar.id, curve, found, figure, peak + square, turn)
+        for patch, bar, curve, found, figure, square in zip(
+            patches, rotor.bars, curves, supports, figures, (0, 90), strict=True
+        )
+    ]
+    return RotorMeasure(
+        bars[0], bars[1], float(joint[peak] / max(_away(joint, peak), 1e-6)), wrapped(peak + turn)
+    )
+
+
+def _near(rotor: RotorPlan, bar: str, peak_deg: int) -> Outlines:
+    fine = _edges(rotor, bar, _FINE_STEP_DEG)
+    picks = np.rint((peak_deg + _FINE_DEG) / _FINE_STEP_DEG).astype(int) % len(fine.points)
+    return Outlines(fine.points[picks], fine.normals[picks])
+
+
+def _top(figure: Floats) -> float:
+    """Turn at the top of a curve over `_FINE_DEG`, between samples by the parabola through three of them."""
+    k = int(figure.argmax())
+    if not 0 < k < len(figure) - 1:
+        return float(_FINE_DEG[k])
+    low, mid, high = figure[k - 1 : k + 2]
+    bend = low - 2 * mid + high
+    step = 0.5 * (low - high) / bend if bend < 0 else 0.0
+    return float(_FINE_DEG[k] + _FINE_STEP_DEG * np.clip(step, -0.5, 0.5))
+
+
+def _bar(
+    patch: Patch,
+    rotor: RotorPlan,
+    bar: str,
+    curve: Floats,
+    found: Support,
+    figure: Floats,
+    peak: int,
+    turn: float,
+) -> BarMeasure:
+    at = int(np.clip(np.rint((turn - _FINE_DEG[0]) / _FINE_STEP_DEG), 0, len(_FINE_DEG) - 1))
+    own = int(curve.argmax())
+    pieces = found.coherence.shape[1] // 2
+    ends = [found.coherence[at, :pieces], found.coherence[at, pieces:]]
+    faint = [found.strength[at, :pieces], found.strength[at, pieces:]]
+    return BarMeasure(
+        angle_deg=wrapped(peak + turn),
+        alone_deg=wrapped(peak + _top(figure)),
+        coherence=float(found.coherence[at].mean()),
+        strength=float(found.strength[at].mean()),
+        weakest_end=float(min(end.mean() for end in ends)),
+        faintest_end=float(min(end.mean() for end in faint)),
+        own_angle_deg=float(own),
+        own_ratio=float(curve[own] / max(_away(curve, own), 1e-6)),
+        share=float(found.coherence[at].mean() / max(float(curve[own]), 1e-6)),
+        inside=float(found.seen[at].mean()),
+        clipped=_clipped(patch, _near(rotor, bar, peak).points[at]),
+    )
+
+
+def _clipped(patch: Patch, outline: Floats) -> float:
+    """Share of white pixels along the outline and on the bar's axis inside it."""
+    points = np.concatenate([outline.reshape(-1, 2), 0.5 * outline.reshape(-1, 2)])
+    columns = np.rint(points[:, 0] * patch.px_per_mm + patch.half).astype(int)
+    rows = np.rint(patch.half - points[:, 1] * patch.px_per_mm).astype(int)
+    last = patch.clipped.shape[0] - 1
+    return float(patch.clipped[np.clip(rows, 0, last), np.clip(columns, 0, last)].mean())

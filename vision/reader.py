@@ -1,0 +1,144 @@
+"""The reader: one photo and a switch layout in, one reading out.
+
+Examples
+--------
+>>> from vision import Reader, load_layout  # doctest: +SKIP
+>>> reader = Reader(load_layout("layout.json"))  # doctest: +SKIP
+>>> reading = reader.read(open("photo.jpg", "rb").read(), "photo.jpg")  # doctest: +SKIP
+>>> reading.contacts  # doctest: +SKIP
+{'R1-top-1': 'closed', 'R1-low-1': 'open', ...}
+
+"""
+
+import time
+from dataclasses import replace
+
+import numpy as np
+import numpy.typing as npt
+
+from vision.bars import measure
+from vision.circles import Circles, find, view
+from vision.contacts import contacts_of
+from vision.judgement import Evidence, judge, unseen
+from vision.layout import Layout, RotorPlan
+from vision.lookalikes import Move, margin, moves
+from vision.photo import Photo, decode
+from vision.placement import INSIDE_NEEDED, in_view
+from vision.reading import Reading, RotorReading, refused
+from vision.reasons import Reason
+from vision.refusals import VisionRefusal
+from vision.registration import NotFound, Registrar, Registration
+
+Pixels = npt.NDArray[np.uint8]
+
+# Circle coherence from which a rotor counts as found when other ways to lay the plan over the photo are
+# listed.
+CONFIRMED = 1.25
+# Agreement by which the photo must fit better as it is than moved or mirrored. Right photos reach 0.07 to
+# 0.22; mirrored ones stay under 0.03.
+MARGIN_LEAST = 0.05
+# A rotor is placed again by its circles within this of where the camera puts it.
+_LAST_SHIFT_MM = 1.0
+
+
+class Reader:
+    """Reads photos of one switch layout; built once, used for many photos."""
+
+    def __init__(self, layout: Layout) -> None:
+        self.layout = layout
+        self._registrar = Registrar(layout)
+
+    def read(self, photo: bytes, name: str = "") -> Reading:
+        """Read one photo. Never raises on a bad photo: the verdict is then "refused", with the reason."""
+        began = time.perf_counter()
+        try:
+            decoded = decode(photo)
+        except VisionRefusal as refusal:
+            return refused(name, self.layout.id, str(refusal), total_ms=_since(began))
+        reading = self._read(decoded, name)
+        return replace(reading, decode_ms=decoded.decode_ms, total_ms=_since(began))
+
+    def _read(self, photo: Photo, name: str) -> Reading:
+        registration = self._registrar.register(photo.pixels)
+        if isinstance(registration, NotFound):
+            return refused(name, self.layout.id, registration.reason)
+        confirmed = [rotor for rotor, circles in registration.circles.items() if circles.score >= CONFIRMED]
+        others: list[Move] = []
+        if not registration.way_up_known:
+            others = self._undecided(photo.pixels, registration, confirmed)
+            if any(move.mirrored for move in others):
+                return refused(name, self.layout.id, Reason.UNSURE_MIRRORED.about())
+        rotors = tuple(self._rotor(photo.pixels, registration, rotor) for rotor in self.layout.rotors)
+        if not registration.way_up_known:
+            rotors = self._same_both_ways(rotors, others, confirmed)
+        return self._reading(photo, name, registration, rotors)
+
+    def _undecided(self, pixels: Pixels, registration: Registration, confirmed: list[str]) -> list[Move]:
+        """Ways to lay the plan that the photo does not rule out."""
+        landmarks = self._registrar.landmarks
+        return [
+            move
+            for move in moves(self.layout, confirmed)
+            if margin(pixels, registration.camera, move, landmarks, self.layout) < MARGIN_LEAST
+        ]
+
+    def _rotor(self, pixels: Pixels, registration: Registration, rotor: RotorPlan) -> RotorReading:
+        if not in_view(pixels, registration.camera, rotor):
+            return unseen(rotor, Reason.OUT_OF_VIEW)
+        circles: Circles = find(view(pixels, registration.camera, rotor, _LAST_SHIFT_MM), _LAST_SHIFT_MM)
+        if circles.inside < INSIDE_NEEDED:
+            return unseen(rotor, Reason.CUT)
+        measured = measure(pixels, registration.camera, rotor, circles.shift_mm)
+        return judge(Evidence(rotor, circles, measured, registration.method), self.layout.angle_band)
+
+    def _same_both_ways(
+        self,
+        rotors: tuple[RotorReading, ...],
+        others: list[Move],
+        confirmed: list[str],
+    ) -> tuple[RotorReading, ...]:
+        """Keep a rotor only where every way to lay the plan gives it the same states."""
+        by_id = {rotor.id: rotor for rotor in rotors}
+        if len(confirmed) < 2:
+            return tuple(unseen(self.layout.rotor(r.id), Reason.ALONE) for r in rotors)
+        kept = []
+        for rotor in rotors:
+            partners = [by_id[move.reads_as(rotor.id)] for move in others if move.reads_as(rotor.id) in by_id]
+            undecided = len(partners) < len(others) or any(not _alike(rotor, partner) for partner in partners)
+            kept.append(_silenced(rotor) if undecided else rotor)
+        return tuple(kept)
+
+    def _reading(
+        self, photo: Photo, name: str, found: Registration, rotors: tuple[RotorReading, ...]
+    ) -> Reading:
+        readable = any(rotor.state != "unreadable" for rotor in rotors)
+        worst = next((rotor.reason for rotor in rotors if rotor.reason), "")
+        reason = "; ".join(photo.notes) if readable else Reason.NOTHING_READABLE.about(detail=worst)
+        rms = found.rms_px * photo.scale if np.isfinite(found.rms_px) else None
+        return Reading(
+            file=name,
+            layout=self.layout.id,
+            verdict="read" if readable else "refused",
+            reason=reason,
+            method=found.method,
+            rms_px=rms,
+            rotors=rotors,
+            contacts=contacts_of(self.layout, rotors),
+            camera=found.camera,
+            scale=photo.scale,
+        )
+
+
+def _since(began: float) -> float:
+    return (time.perf_counter() - began) * 1e3
+
+
+def _alike(one: RotorReading, other: RotorReading) -> bool:
+    return one.state == other.state == "legal" and one.upper.state == other.upper.state
+
+
+def _silenced(rotor: RotorReading) -> RotorReading:
+    """Same rotor, its states withheld because the way up is not known; what was measured stays."""
+    upper, lower = (replace(bar, state="unreadable", p_along=0.5) for bar in rotor.bars)
+    reason = rotor.reason if rotor.state == "unreadable" else Reason.WAY_UP.about(rotor.id)
+    return replace(rotor, state="unreadable", reason=reason, upper=upper, lower=lower)

@@ -1,0 +1,196 @@
+"""Finds the switch in a photo: by its tags where they are, by its own structure where they are not.
+
+1. Tags: decoded corners give a camera; three tags place the rotors to a tenth of a millimetre.
+2. One or two tags: the camera they give is moved until the switch's landmarks agree.
+3. No tag: the whole plan is searched for as a template, the best places are aligned by landmarks.
+4. Whatever the start: one camera is fitted to corners and rims together, and is believed only where circles bear it out.
+"""
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from vision.align import MIDDLE, NARROW, WIDE, Aligned, Reach, align, tilted
+from vision.camera import Camera, fit, focal_prior_px
+from vision.circles import Circles
+from vision.landmarks import Landmarks
+from vision.layout import Layout
+from vision.photo import decode
+from vision.placement import NO_CORNERS, Corners, Placed, settle
+from vision.reasons import Reason
+from vision.search import Finder
+from vision.tags import FoundTag, corners_mm, find_tags
+
+Floats = npt.NDArray[np.float64]
+Pixels = npt.NDArray[np.uint8]
+
+# Residual of the corners' fit beyond which tags and layout do not belong together (or a tag was misread).
+TAG_RMS_MOST_PX = 4.0
+# Mean circle coherence over the rotors in view under which the switch was not found. Right places reach 1.3
+# and more.
+FOUND_SCORE = 1.2
+# Agreement of landmarks from which the search looks no further; right places reach 0.13 and more, wrong
+# ones 0.10.
+AGREEMENT_ENOUGH = 0.125
+_CANDIDATES = 10
+_STEEP = 0.5  # radian: tilt of the extra starts for steep photos
+
+
+@dataclass(frozen=True)
+class Registration:
+    """Where the switch lies in the photo.
+
+    Attributes
+    ----------
+    method : str
+        "tags", "tags and structure" or "structure".
+    way_up_known : bool
+        True where a tag tells which way up the switch is seen.
+
+    """
+
+    camera: Camera
+    method: str
+    rms_px: float
+    circles: dict[str, Circles]
+    way_up_known: bool
+    tags_found: int
+
+
+@dataclass(frozen=True)
+class NotFound:
+    """The switch was not found; `reason` says why in words."""
+
+    reason: str
+
+
+class Registrar:
+    """Finds one layout in photos. The search without tags is prepared on its first use."""
+
+    def __init__(self, layout: Layout) -> None:
+        self._layout = layout
+
+    @cached_property
+    def _finder(self) -> Finder:
+        return Finder(self._layout)
+
+    @cached_property
+    def landmarks(self) -> Landmarks:
+        """Landmarks of the layout, prepared on first use."""
+        assert self._layout.reference is not None  # noqa: S101 - callers ask `searchable` first
+        return Landmarks(self._layout, decode(self._layout.reference.photo))
+
+    @property
+    def searchable(self) -> bool:
+        """True where the layout has a reference photo to search with."""
+        return self._layout.reference is not None
+
+    def register(self, pixels: Pixels) -> Registration | NotFound:
+        """Find the switch in an upright photo."""
+        tags = self._tags(pixels)
+        if tags:
+            by_tags = self._by_tags(pixels, tags)
+            if by_tags is not None:
+                return by_tags
+        if not self.searchable:
+            return NotFound(Reason.NO_REFERENCE.about())
+        return self._by_structure(pixels, tags)
+
+    def _tags(self, pixels: Pixels) -> tuple[FoundTag, ...]:
+        if not self._layout.tags:
+            return ()
+        grey = np.asarray(cv2.cvtColor(pixels, cv2.COLOR_BGR2GRAY), np.uint8)
+        tags, _ = find_tags(grey, self._layout)
+        if len(tags) < 3:
+            more, _ = find_tags(grey, self._layout, thorough=True)
+            tags = more if len(more) > len(tags) else tags
+        return tags
+
+    def _by_tags(self, pixels: Pixels, tags: tuple[FoundTag, ...]) -> Registration | None:
+        corners = Corners(
+            np.concatenate([corners_mm(tag.plan) for tag in tags]),
+            np.concatenate([tag.corners_px for tag in tags]),
+        )
+        size = (pixels.shape[1], pixels.shape[0])
+        cameras = [
+            fit(start, corners.plan, corners.pixels, sigma_px=0.7, focal_prior_px=focal_prior_px(*size))
+            for start in cameras_from(corners, size)
+        ]
+        cameras = [fitted for fitted in cameras if fitted.rms_px < TAG_RMS_MOST_PX]
+        if not cameras:
+            return None
+        method = "tags"
+        if len(tags) >= 3:
+            best = min(cameras, key=lambda fitted: fitted.rms_px)
+            placed = settle(pixels, best.camera, self._layout, corners, (1.5,))
+        else:
+            method = "tags and structure"
+            placed = self._from_few(pixels, [fitted.camera for fitted in cameras], corners, len(tags))
+        if not self._borne_out(placed):
+            return None
+        return Registration(placed.camera, method, placed.rms_px, placed.circles, True, len(tags))
+
+    def _from_few(self, pixels: Pixels, cameras: list[Camera], corners: Corners, count: int) -> Placed:
+        starts = cameras
+        if self.searchable:
+            reach = MIDDLE if count == 2 else WIDE
+            starts = self._narrowed(pixels, [self._align(pixels, camera, reach) for camera in cameras])
+        placed = [settle(pixels, start, self._layout, corners, (3.0, 1.5, 1.0)) for start in starts[:2]]
+        return max(placed, key=lambda p: p.score(self._layout))
+
+    def _by_structure(self, pixels: Pixels, tags: tuple[FoundTag, ...]) -> Registration | NotFound:
+        starts = [c.camera for c in self._finder.candidates(pixels, _CANDIDATES)]
+        aligned = self._aligned(pixels, starts)
+        if aligned[0].score < AGREEMENT_ENOUGH:
+            directions = np.radians(np.arange(0, 360, 60))
+            middle = self._layout.middle_mm
+            steep = [
+                tilted(camera, middle, _STEEP, direction) for camera in starts[:5] for direction in directions
+            ]
+            aligned = sorted([*aligned, *self._aligned(pixels, steep)], key=lambda a: -a.score)
+        placed = [
+            settle(pixels, a.camera, self._layout, NO_CORNERS, (2.5, 1.5, 1.0), tilt_sigma=0.5)
+            for a in aligned[:2]
+        ]
+        best = max(placed, key=lambda p: p.score(self._layout))
+        if not self._borne_out(best):
+            return NotFound(Reason.NOT_FOUND.about())
+        return Registration(best.camera, "structure", best.rms_px, best.circles, False, len(tags))
+
+    def _align(self, pixels: Pixels, start: Camera, reach: Reach) -> Aligned:
+        return align(pixels, start, self.landmarks, self._layout.middle_mm, reach)
+
+    def _aligned(self, pixels: Pixels, starts: list[Camera]) -> list[Aligned]:
+        wide = sorted((self._align(pixels, start, WIDE) for start in starts), key=lambda a: -a.score)
+        middle = sorted((self._align(pixels, a.camera, MIDDLE) for a in wide[:5]), key=lambda a: -a.score)
+        narrow = [self._align(pixels, a.camera, NARROW) for a in middle[:3]]
+        return sorted(narrow, key=lambda a: -a.score)
+
+    def _narrowed(self, pixels: Pixels, aligned: list[Aligned]) -> list[Camera]:
+        ordered = sorted(aligned, key=lambda a: -a.score)
+        return [self._align(pixels, a.camera, NARROW).camera for a in ordered]
+
+    def _borne_out(self, placed: Placed) -> bool:
+        scores = [c.score for c in placed.circles.values()]
+        return bool(scores) and float(np.median(scores)) >= FOUND_SCORE
+
+
+def cameras_from(corners: Corners, size: tuple[int, int]) -> list[Camera]:
+    """Both poses that explain a set of coplanar points about equally well (a plane seen under small tilt has two)."""
+    f = focal_prior_px(*size)
+    centre = np.array([(size[0] - 1) / 2, (size[1] - 1) / 2])
+    matrix = np.array([[f, 0, centre[0]], [0, f, centre[1]], [0, 0, 1]])
+    lift = np.array([0.0, 0.0, corners.plan[:, 2].mean()])
+    _, turns, places, _ = cv2.solvePnPGeneric(
+        corners.plan * [1, 1, 0], corners.pixels, matrix, None, flags=cv2.SOLVEPNP_IPPE
+    )
+    found = []
+    for rvec, tvec in zip(turns, places, strict=True):
+        camera = Camera(
+            f, 0.0, centre, np.asarray(rvec, np.float64).ravel(), np.asarray(tvec, np.float64).ravel()
+        )
+        found.append(replace(camera, tvec=camera.tvec - camera.rotation @ lift))
+    return found

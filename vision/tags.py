@@ -1,0 +1,70 @@
+"""Finds printed 36h11 tags and turns them into measured points of the plan.
+
+OpenCV's 36h11 pictures are the AprilTag originals turned by 180 degrees: a tag printed from either set
+carries the same id and opposite corners. Which way a frame was printed shows only from two tags together,
+so both are tried and the one that fits the layout is kept; one lone tag is taken to be printed as AprilTag
+prints it only when nothing else tells.
+"""
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from vision.layout import Layout, TagPlan
+
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class FoundTag:
+    """One decoded tag of the layout: its corners in pixels, clockwise from its own upper left."""
+
+    plan: TagPlan
+    corners_px: Floats
+
+
+def corners_mm(tag: TagPlan) -> Floats:
+    """Corners of an upright tag in plan coordinates (4, 3): upper left, upper right, lower right, lower left."""
+    half = tag.size_mm / 2
+    signs = np.array([[-1, 1], [1, 1], [1, -1], [-1, -1]], np.float64)
+    flat = np.array(tag.centre_mm) + half * signs
+    return np.column_stack([flat, np.full(4, tag.z_mm)])
+
+
+@lru_cache(maxsize=2)
+def _detector(thorough: bool) -> Any:  # noqa: ANN401, FBT001 - OpenCV ships no types; a cached yes or no
+    settings = cv2.aruco.DetectorParameters()
+    settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
+    settings.cornerRefinementWinSize = 4
+    if thorough:  # wider threshold windows and smaller tags: three times slower, for photos that need it
+        settings.adaptiveThreshWinSizeMax = 53
+        settings.adaptiveThreshWinSizeStep = 8
+        settings.minMarkerPerimeterRate = 0.02
+    dictionary = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_APRILTAG_36h11)
+    return cv2.aruco.ArucoDetector(dictionary, settings)
+
+
+def find_tags(
+    grey: npt.NDArray[np.uint8], layout: Layout, *, thorough: bool = False
+) -> tuple[tuple[FoundTag, ...], Floats]:
+    """Find the layout's tags; also return the squares that looked like tags and did not decode, (n, 4, 2) pixels.
+
+    Tags that the layout does not name are ignored, and so is an id seen twice: then nothing says which one
+    is ours.
+    """
+    by_id = {tag.id: tag for tag in layout.tags}
+    if not by_id:
+        return (), np.zeros((0, 4, 2))
+    corners, ids, rejected = _detector(thorough).detectMarkers(grey)
+    numbers = [] if ids is None else [int(i) for i in np.asarray(ids).ravel()]
+    found = tuple(
+        FoundTag(by_id[number], np.asarray(square, np.float64).reshape(4, 2))
+        for number, square in zip(numbers, corners, strict=True)
+        if number in by_id and numbers.count(number) == 1
+    )
+    squares = np.asarray([np.asarray(s, np.float64).reshape(4, 2) for s in rejected]).reshape(-1, 4, 2)
+    return found, squares
