@@ -97,17 +97,19 @@ def _status(state: JobState) -> str:
     return (
         "Handed back."
         if state.closed
-        else f"Open, at: {state.current.title if state.current else 'no step'}."
+        else f'Open, at "{state.current.title if state.current else "no step"}".'
     )
 
 
 def _done(job: PackagedJob, state: JobState) -> list[str]:
     """Say what was done: each step that passed, and each release with its giver."""
-    passed = [step.title for step in state.pinned.procedure.steps if state.step(step.id).passed is not None]
+    passed = [
+        f'"{step.title}"' for step in state.pinned.procedure.steps if state.step(step.id).passed is not None
+    ]
     sentences = [f"Passed: {', '.join(passed)}." if passed else "No step has passed."]
     for step in state.pinned.procedure.steps:
         released = state.step(step.id).released
         if released:
             how = " after a blind judgement" if step.independent and released.mode == "independent" else ""
-            sentences.append(f"{step.title}: released by {job.name(released.person)}{how}.")
+            sentences.append(f'"{step.title}" was released by {job.name(released.person)}{how}.')
     return sentences

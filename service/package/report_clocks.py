@@ -4,6 +4,7 @@ A device's clock may be hours off. Its usual difference from the service's clock
 the drawing, so that what hangs slanted there is an item that came late, not a clock that was wrong.
 """
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -35,6 +36,11 @@ def instant(text: str | None) -> datetime | None:
     except ValueError:
         return None
     return found if found is not None and found.tzinfo is not None else None
+
+
+def to_the_second(text: str | None) -> str:
+    """Return an RFC 3339 time as it is shown in tables: a blank for the T, fractions of a second left out."""
+    return re.sub(r"\.\d+", "", text or "").replace("T", " ")
 
 
 def device_clocks(entries: Iterable[Entry]) -> list[DeviceClock]:
@@ -90,7 +96,7 @@ def time_line(entries: Sequence[Entry]) -> str:
     start, end = (escape(text) for text in (came[0][0].received, came[-1][0].received))
     return (
         '<svg class="timeline" viewBox="0 0 1000 150" role="img" aria-label="Time line">'
-        '<text x="20" y="14">device clocks, their usual difference taken out</text>'
+        '<text x="20" y="12">device clocks, their usual difference taken out</text>'
         '<path d="M20 30H980M20 100H980" stroke="currentColor" stroke-width="2"/>'
         f'{ties}{ticks}<text x="20" y="146">service clock, from {start}</text>'
         f'<text x="980" y="146" text-anchor="end">to {end}</text></svg>'
@@ -109,5 +115,6 @@ def _tick(entry: Entry, x: float) -> str:
 def _tie(entry: Entry, above: float, below: float, *, late: bool) -> str:
     dashes = ' stroke-dasharray="4 3"' if late else ""
     width = 2 if late else 0.7
-    label = f'<text x="{above}" y="26" text-anchor="middle">late: {entry.seq}</text>' if late else ""
+    anchor = "start" if above < 100 else "end" if above > 900 else "middle"
+    label = f'<text x="{above}" y="26" text-anchor="{anchor}">late: {entry.seq}</text>' if late else ""
     return f'<path d="M{above} 30L{below} 100" stroke="currentColor" stroke-width="{width}"{dashes}/>{label}'

@@ -47,12 +47,12 @@ def _unfinished(state: JobState) -> Iterator[str]:
         for need in step.needs:
             condition = state.condition(f"{step.id}/{need.id}")
             if condition.status == "void":
-                yield f"{step.title}: {need.says} was proved and is void: {_ended(condition.because)}"
+                yield f'"{step.title}": {need.says}, once met, is void: {_ended(condition.because)}'
 
 
 def _findings(state: JobState) -> Iterator[str]:
     for step, attempts in state.attempts.items():
-        title = state.pinned.procedure.step(step).title
+        title = f'"{state.pinned.procedure.step(step).title}"'
         released = state.step(step).released
         for label, verdict in open_findings(state, step).items():
             if not _shown(attempts):
@@ -77,7 +77,7 @@ def _reasons(state: JobState, step: str, label: str) -> tuple[str, ...]:
 
 def _judgements(job: PackagedJob, state: JobState) -> Iterator[str]:
     for step, attempts in state.attempts.items():
-        title = state.pinned.procedure.step(step).title
+        title = f'"{state.pinned.procedure.step(step).title}"'
         for judgement in attempts[-1].judgements:
             who = job.name(judgement.person)
             if judgement.mode == "concurrent":
@@ -92,7 +92,8 @@ def _judgements(job: PackagedJob, state: JobState) -> Iterator[str]:
 
 def _late(state: JobState) -> Iterator[str]:
     for trouble in state.troubles:
-        if trouble.late:
+        settled = all(state.condition(name).status == "met" for name in trouble.voided)
+        if trouble.late and not settled:
             yield f"Entry {trouble.seq} came after what it contradicts: {_ended(trouble.reason)}"
 
 

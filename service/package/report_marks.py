@@ -42,7 +42,8 @@ def contact_mark(state: str) -> str:
 def verdict_rule(verdict: str) -> str:
     """Return the rule that stands at the left edge of a finding."""
     drawn = _RULES.get(verdict, _CROSSED if verdict == "impossible" else _ZIGZAG)
-    return f'<svg class="rule" viewBox="0 0 10 40" width="10" height="40" aria-hidden="true">{drawn}</svg>'
+    box = 'viewBox="0 0 10 40" width="10" preserveAspectRatio="none"'
+    return f'<svg class="rule" {box} aria-hidden="true">{drawn}</svg>'
 
 
 def ladder(chart: ContactChart, checkpoints: Iterable[tuple[str, float]]) -> str:

@@ -1,6 +1,6 @@
 """The parts of the report as plain values: matrix, checkpoints with every attempt, what was said."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from service.domain.entries import KINDS, Entry
@@ -9,9 +9,13 @@ from service.domain.findings import Finding
 from service.domain.job_state import Attempt, JobState, PhotoRecord
 from service.domain.procedure import Step
 from service.package.packaged import PackagedJob
+from service.package.report_clocks import to_the_second
 from service.package.report_marks import contact_mark, verdict_rule
 
 Part = dict[str, Any]
+
+AGAINST = ("impossible", "disputed", "off-chart")
+DOUBTFUL = ("part-way", "unshown")
 
 CLAIM_WORDS = {
     "pending": "read back, never confirmed",
@@ -31,7 +35,7 @@ def steps_part(job: PackagedJob, state: JobState) -> list[Part]:
 def _step(job: PackagedJob, state: JobState, step: Step) -> Part:
     known = state.step(step.id)
     released = known.released
-    passed = None if known.passed is None else job.entries[known.passed].received
+    passed = None if known.passed is None else to_the_second(job.entries[known.passed].received)
     return {
         "title": step.title,
         "hold_point": step.hold_point,
@@ -76,6 +80,7 @@ def _finding(finding: Finding) -> Part:
     return {
         "label": finding.label,
         "verdict": finding.verdict.replace("-", " "),
+        "class": "against" if finding.verdict in AGAINST else "doubt" if finding.verdict in DOUBTFUL else "",
         "rule": verdict_rule(finding.verdict),
         "said": said,
         "said_mark": contact_mark("none" if finding.denied else finding.claim),
@@ -114,14 +119,14 @@ def _attempt(job: PackagedJob, state: JobState, step: str, attempt: Attempt) -> 
         "number": attempt.number,
         "ended": attempt.ended,
         "photos": [_photo(job, state.photos[item]) for item in attempt.photos],
-        "findings": [_finding(finding) for finding in findings(state, step, attempt.number)],
+        "findings": [_finding(finding) for finding in _worst_first(findings(state, step, attempt.number))],
         "judgements": [
             {
                 "who": job.name(judgement.person),
                 "mode": judgement.mode,
                 "blind": judgement.blind,
                 "tag": judgement.tag,
-                "seen": ", ".join(f"{label} {seen}" for label, seen in judgement.seen.items()),
+                "seen": _in_chart_order(state, judgement.seen),
                 "opinion": str(judgement.opinion or "no answer yet").replace("_", " "),
                 "faults": "; ".join(judgement.faults),
             }
@@ -130,13 +135,23 @@ def _attempt(job: PackagedJob, state: JobState, step: str, attempt: Attempt) -> 
     }
 
 
+def _in_chart_order(state: JobState, seen: Mapping[str, str]) -> str:
+    order = [contact.label for contact in state.pinned.chart.contacts]
+    labels = [label for label in order if label in seen] + sorted(set(seen) - set(order))
+    return ", ".join(f"{label} {seen[label].replace('_', ' ')}" for label in labels)
+
+
+def _worst_first(found: Iterable[Finding]) -> list[Finding]:
+    return sorted(found, key=lambda one: (one.verdict not in AGAINST, one.verdict not in DOUBTFUL))
+
+
 def _photo(job: PackagedJob, photo: PhotoRecord) -> Part:
     taken = job.entries[photo.seq]
     read = {} if photo.read_seq is None else job.entries[photo.read_seq].body.get("reading") or {}
     return {
         "entry": photo.seq,
         "who": job.name(taken.person),
-        "when": taken.device_time or taken.received,
+        "when": to_the_second(taken.device_time or taken.received),
         "source": taken.body.get("source"),
         "original": job.beside(photo.media),
         "sha256": photo.media,
@@ -170,7 +185,7 @@ def said_part(job: PackagedJob) -> list[Part]:
 def _said(job: PackagedJob, entry: Entry, heard: Entry | None) -> Part:
     hearing = (heard.body.get("hearing") if heard else None) or {}
     claim = job.state.claims.get(entry.id) if job.state else None
-    words = hearing.get("text")
+    words = hearing.get("text") or str(hearing.get("intent") or "")
     if entry.kind == "statement_made":
         words = _typed(entry.body)
     elif hearing.get("verdict") != "heard":
@@ -231,9 +246,9 @@ def entries_part(job: PackagedJob) -> list[Part]:
             if entry.kind in KINDS
             else f"{entry.kind} (not known to this program)",
             "who": job.name(entry.person) if entry.person else "",
-            "made": entry.device_time or "",
-            "came": entry.received,
-            "hash": entry.hash[:16],
+            "made": to_the_second(entry.device_time),
+            "came": to_the_second(entry.received),
+            "hash": entry.hash[:12],
             "effect": job.state.effects.get(entry.seq, "") if job.state else "",
             "redacted": entry.body.get("redacted") is True,
         }

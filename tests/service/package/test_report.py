@@ -1,0 +1,249 @@
+"""The report says what the entries say, doubts first, and needs nothing but the package that it lies in."""
+
+import re
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import pytest
+
+from service.domain.job import apply
+from service.domain.job_state import JobState
+from service.domain.pinned import Valve
+from service.journal.heads import Head
+from service.package.build import build_package
+from service.package.packaged import PackagedJob
+from service.package.report import CAUTIONS, report_page
+from tests.service.domain.jobs import TAG, meet, other, pass_step, pinned, play_to
+from tests.service.journal.journals import KEY
+from tests.service.package.packages import packaged
+from tests.service.package.played import STEP, SealedRig
+
+
+class Reader(HTMLParser):
+    """Collects the text, the links and the tags that were opened and closed."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__()
+        self.links: list[str] = []
+        self.text = ""
+        self.open: list[str] = []
+        self.feed(page)
+
+    def handle_starttag(self, tag, attributes) -> None:
+        self.links += [value for name, value in attributes if name in {"src", "href"}]
+        if tag not in {"meta", "br", "img", "path", "rect"}:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag, attributes) -> None:
+        pass
+
+    def handle_endtag(self, tag) -> None:
+        if tag not in {"path", "rect"}:
+            assert self.open.pop() == tag, tag
+
+    def handle_data(self, words) -> None:
+        if "style" not in self.open:
+            self.text += words
+
+
+def plain(page: str) -> str:
+    return " ".join(Reader(page).text.split())
+
+
+def shown(rig, **changes) -> PackagedJob:
+    newest = rig.entries[-1]
+    parts = {
+        "entries": tuple(rig.entries),
+        "head": Head("job-1", newest.seq, newest.hash, newest.received),
+        "state": rig.state,
+        "media": {digest: f"data/media/{digest}.jpg" for digest in rig.store},
+        "withheld": {},
+        "fingerprint": KEY.fingerprint,
+        "versions": {"limitwitness": "0.1.0"},
+    }
+    return PackagedJob(**{**parts, **changes})
+
+
+def stand_there(rig):
+    for need in ("travel", "direction"):
+        meet(rig, f"{STEP}/{need}")
+
+
+def claim_all(rig):
+    want = {label: "open" if state == "either" else state for label, state in rig.expected(STEP).items()}
+    for state in ("closed", "open"):
+        labels = [label for label, wanted in want.items() if wanted == state]
+        rig.say("contact", {"contacts": labels, "state": state}, step=STEP)
+    return want
+
+
+@pytest.fixture(scope="module")
+def played():
+    """A checkpoint with a refused photo, a disagreement, another attempt, and a release."""
+    rig = play_to(SealedRig(), STEP)
+    stand_there(rig)
+    want = claim_all(rig)
+    rig.photograph_and_read(dict.fromkeys(want, "none"), refused="the photo is blurred")
+    rig.photograph_and_read({**want, "12": other(want["12"])})
+    rig.judge(STEP)
+    rig.agree(STEP, opinion="another_photo")
+    claim_all(rig)
+    rig.photograph_and_read(want)
+    rig.judge(STEP)
+    rig.agree(STEP)
+    assert rig.release(STEP) is None
+    return rig
+
+
+def test_the_page_is_well_formed_and_links_only_to_the_package(played):
+    reader = Reader(report_page(shown(played)))
+    assert reader.open == []
+    assert reader.links
+    assert all(re.fullmatch(r"media/[0-9a-f]{64}\.[a-z0-9]+", link) for link in reader.links)
+    assert not re.search(r"https?://|@import|<script|<link", report_page(shown(played)))
+
+
+def test_every_picture_of_the_page_lies_in_the_package(played, tmp_path):
+    package = build_package(played.record(), played.read_media, KEY, tmp_path / "p")
+    page = (package / "data" / "report.html").read_text()
+    links = Reader(page).links
+    assert len(links) == len(played.store)
+    assert all((package / "data" / link).is_file() for link in links)
+
+
+def test_the_same_job_gives_the_same_page(played):
+    assert report_page(shown(played)) == report_page(shown(played))
+
+
+def test_page_one_says_tag_state_people_head_and_job(played):
+    text = plain(report_page(shown(played)))
+    first = text[: text.index("Contacts at every checkpoint")]
+    newest = played.entries[-1]
+    for part in (TAG, 'Open, at "Done"', "Vera Stroud", "Tess Arlow", "job-1", newest.hash, KEY.fingerprint):
+        assert part in first
+    assert '"Closed end, just tripped" was released by Vera Stroud after a blind judgement.' in first
+
+
+def test_doubts_come_before_everything_else(played):
+    text = plain(report_page(shown(played)))
+    assert text.index("Open doubts") < text.index("Signed with the key") < text.index("Contacts at every")
+
+
+def test_every_attempt_is_shown_with_its_number_and_the_disagreement_first(played):
+    text = plain(report_page(shown(played)))
+    assert "2 attempts, all shown" in text
+    assert "Refused: the photo is blurred" in text
+    assert "Ended: The second person said: another photo." in text
+    first = text[text.index("Attempt 1 of 2") : text.index("Attempt 2 of 2")]
+    second = text[text.index("Attempt 2 of 2") : text.index("Contact chart")]
+    assert "disputed" in first
+    assert "disputed" not in second
+    assert first.index("disputed") < first.index("agreed")
+
+
+def test_the_matrix_gives_word_and_mark_of_the_newest_attempt(played):
+    page = report_page(shown(played))
+    matrix = page[page.index("Contacts at every checkpoint") : page.index("Attempt 1 of")]
+    assert matrix.count('class="verdict') == len(played.state.pinned.chart.contacts)
+    assert "agreed" in matrix
+    assert "disputed" not in matrix
+
+
+def test_a_release_shows_the_head_that_its_giver_saw(played):
+    release = next(
+        entry
+        for entry in played.entries
+        if entry.kind == "hold_point_released" and entry.body["step"] == STEP
+    )
+    assert release.body["head"] in plain(report_page(shown(played)))
+
+
+@pytest.mark.parametrize("word", ["verified", "valid", "invalid", r"\bOK\b", "✓", "✔"])
+def test_no_word_or_sign_looks_surer_than_the_record(played, word):
+    assert not re.search(word, Reader(report_page(shown(played))).text)
+
+
+def test_the_usual_cautions_are_said(played):
+    text = plain(report_page(shown(played)))
+    assert all(caution in text for caution in CAUTIONS)
+    assert all(caution in text for step in played.state.pinned.procedure.steps for caution in step.cautions)
+
+
+def test_a_job_without_doubts_says_what_that_does_not_mean():
+    rig = SealedRig()
+    for step in rig.state.pinned.procedure.steps:
+        if step.id == STEP:
+            stand_there(rig)
+            want = claim_all(rig)
+            rig.photograph_and_read(want)
+        pass_step(rig, step.id)
+    early = shown(rig, entries=tuple(replace(entry, device_time=None) for entry in rig.entries))
+    text = plain(report_page(early))
+    assert "Handed back." in text
+    assert "None is recorded. That says nothing of what was not recorded." in text
+
+
+def test_a_stopped_job_says_so_first():
+    rig = play_to(SealedRig(), STEP)
+    rig.type("control", {"action": "stop_work"}, step=STEP)
+    text = plain(report_page(shown(rig)))
+    assert "Work is stopped." in text
+    assert text.index("Work was stopped by Tess Arlow and not resumed") < text.index(
+        "The job is not handed back"
+    )
+
+
+def test_findings_that_are_not_agreed_are_doubts_with_their_reason():
+    rig = play_to(SealedRig(), STEP)
+    want = claim_all(rig)
+    rig.photograph_and_read({**want, "12": other(want["12"])})
+    text = plain(report_page(shown(rig)))
+    assert '"Closed end, just tripped", contact 12: disputed. It was said to be' in text
+
+
+def test_a_photo_that_was_not_read_is_a_doubt():
+    rig = play_to(SealedRig(), STEP)
+    rig.photograph(step=STEP)
+    assert "was not read." in plain(report_page(shown(rig)))
+
+
+def test_withheld_media_and_removed_payloads_are_doubts(played):
+    gone = next(iter(played.store))
+    entries = tuple(replace(one, body={"redacted": True}) if one.seq == 2 else one for one in played.entries)
+    media = {digest: f"data/media/{digest}.jpg" for digest in played.store if digest != gone}
+    text = plain(report_page(shown(played, media=media, withheld={gone: "It was lost"}, entries=entries)))
+    assert f"The photo or clip {gone[:12]} is not in this package: It was lost." in text
+    assert "Removed at a person's wish, with the chain intact: what entries 2 said." in text
+    assert "The photo is not in this package." in text
+
+
+def test_a_clock_that_was_off_and_an_item_that_came_late_are_doubts():
+    rig = play_to(SealedRig(late={9: 900}), STEP)
+    text = plain(report_page(shown(rig)))
+    assert "The clock of device phone of tess ran 60.0 minutes ahead of the service's." in text
+    assert "Items of device phone of tess came late: entries 9." in text
+    assert "late: 9" in text
+
+
+def test_a_name_that_is_markup_stays_text():
+    name = '<img src=x onerror="alert(1)">'
+    job = pinned(valve=Valve(TAG, sources=("power", "control_supply"), description=name))
+    rig = SealedRig(job)
+    page = report_page(shown(rig))
+    assert name not in page
+    assert "&lt;img src=x" in page
+
+
+def test_without_a_state_the_entries_are_still_shown(tmp_path):
+    text = plain((packaged(tmp_path / "p") / "data" / "report.html").read_text())
+    assert "could not be rebuilt from this record" in text
+    assert "A photo was taken in" in text
+    assert "contact nine closed" in text
+
+
+def test_a_report_can_be_made_after_every_single_entry(played):
+    state = JobState(played.state.pinned)
+    for entry in played.entries:
+        state = apply(state, entry)
+        so_far = shown(played, entries=tuple(played.entries[: entry.seq + 1]), state=state)
+        assert f"entry {played.entries[-1].seq}" in plain(report_page(so_far))
