@@ -19,6 +19,14 @@ from service.domain.statements import OWN_TAG, pattern_of, plain_tag, rotor_numb
 from service.domain.travel import Travel
 
 FOREIGN = ("foreign", "heater", "interlock", "remote")
+ROTORS_OF: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "auxiliary_rotors": ("auxiliary",),
+        "end_rotors": ("closed_end", "open_end"),
+        "closed_end_rotors": ("closed_end",),
+        "open_end_rotors": ("open_end",),
+    }
+)
 CONDUCTORS = ("line_one", "line_two", "line_three")
 Part = dict[str, Any]
 
@@ -75,8 +83,8 @@ def parts_of(what: ForEach, valve: Valve, chart: ContactChart) -> list[Part]:
     if what == "stop_contacts":
         stops = [contact for contact in chart.contacts if contact.circuit.startswith("stops_")]
         return [{"contact": contact.label, "name": f"contact {contact.label}"} for contact in stops]
-    wanted = what == "auxiliary_rotors"
-    rotors = [rotor for rotor in chart.rotors if (rotor.role == "auxiliary") == wanted]
+    roles = ROTORS_OF[what]
+    rotors = [rotor for rotor in chart.rotors if rotor.role in roles]
     return [{"rotor": rotor_number(rotor.id), "name": f"rotor {rotor.id}"} for rotor in rotors]
 
 

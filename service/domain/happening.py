@@ -15,10 +15,15 @@ def has_come(state: JobState, event: Event) -> bool:
     return all(may_stand(state, pattern) for pattern in event.while_said)
 
 
-def let_happen(state: JobState, happening: str, cause: tuple[int, str]) -> JobState:
-    """Let the events happen that an entry or change of this kind brings with it."""
+def let_happen(
+    state: JobState, happening: str, cause: tuple[int, str], before: JobState | None = None
+) -> JobState:
+    """Let the events happen that an entry or change of this kind brings with it.
+
+    `before` is the state by which it is judged whether an event can happen, where that is not the present one.
+    """
     for event in state.pinned.procedure.events:
-        if event.happening == happening and has_come(state, event):
+        if event.happening == happening and has_come(before or state, event):
             state = void_steps(state, event.voids, event.says, cause)
     return state
 
@@ -30,4 +35,4 @@ def return_to_isolation(before: JobState, after: JobState, cause: tuple[int, str
         step.isolated and before.step(step.id).passed is not None and after.step(step.id).passed is None
         for step in steps
     )
-    return let_happen(after, "isolated_step_reopened", cause) if reopened else after
+    return let_happen(after, "isolated_step_reopened", cause, before) if reopened else after

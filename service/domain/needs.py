@@ -6,18 +6,43 @@ from datetime import timedelta
 from service.domain.instants import instant
 from service.domain.job_state import ConditionState, JobState
 from service.domain.procedure import END, Condition, Limits, Step
-from service.domain.statements import Pattern, Statement, fits, same_subject, subject
+from service.domain.statements import Pattern, Statement, fits, may_both_be, same_subject, subject
 
 
 def meets(need: Condition, statement: Statement) -> bool:
     """Return whether a statement says what a condition wants, its value inside the limits and in the unit asked."""
     if need.pattern is None or not fits(need.pattern, statement):
         return False
-    return need.limits is None or why_outside(need.limits, statement) is None
+    return why_outside(need, statement) is None
 
 
-def why_outside(limits: Limits, statement: Statement) -> str | None:
-    """Return why a value does not meet the limits, in words; None where it does."""
+def denies(need: Condition, statement: Statement) -> bool:
+    """Return whether a statement on a condition's subject says something else, and not merely less.
+
+    "Setting gear engaged" says less than "gear is in, shaft will not turn", and contradicts nothing of it.
+    """
+    if need.pattern is None:
+        return False
+    if statement.negated:
+        return True
+    if any(
+        key in statement.slots and not may_both_be(statement.slots[key], value)
+        for key, value in need.pattern.slots.items()
+    ):
+        return True
+    limits = need.limits
+    return limits is not None and limits.slot in statement.slots and why_outside(need, statement) is not None
+
+
+def why_outside(need: Condition, statement: Statement) -> str | None:
+    """Return why a statement does not meet the limits of a condition, in words; None where it does."""
+    limits = need.limits
+    if limits is None:
+        return None
+    if limits.expires and instant(str(statement.slots.get("until", ""))) is None:
+        return "it was not said until when it holds"
+    if need.kind != "value":
+        return None
     value = statement.slots.get(limits.slot)
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         return "no number was said"
@@ -27,8 +52,6 @@ def why_outside(limits: Limits, statement: Statement) -> str | None:
         return f"{value:g} is below {limits.minimum:g}"
     if limits.maximum is not None and not value <= limits.maximum:
         return f"{value:g} is above {limits.maximum:g}"
-    if limits.expires and not isinstance(statement.slots.get("until"), str):
-        return "it was not said until when it holds"
     return None
 
 

@@ -34,6 +34,8 @@ ForEach = Literal[
     "stop_contacts",
     "auxiliary_rotors",
     "end_rotors",
+    "closed_end_rotors",
+    "open_end_rotors",
 ]
 FOR_EACH: tuple[ForEach, ...] = get_args(ForEach)
 HAPPENINGS = ("break_taken", "handed_over", "definition_changed", "isolated_step_reopened")

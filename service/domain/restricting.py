@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from service.domain.happening import has_come
 from service.domain.job_state import Fact, Hold, ItemRecord, JobState
-from service.domain.needs import meets, same_value, stands, touching
+from service.domain.needs import denies, meets, same_value, stands, touching
 from service.domain.procedure import Condition, Step
 from service.domain.statements import Statement, fits, subject
 from service.domain.voiding import put, void_conditions, void_steps, with_effect
@@ -73,12 +73,13 @@ def _let_events_happen(state: JobState, statement: Statement, cause: tuple[int, 
 
 def _contradict(state: JobState, statement: Statement, item: ItemRecord, cause: tuple[int, str]) -> JobState:
     own, late, standing = [], [], []
+    asked = _is_asked_for(state, statement, item)
     for step, need, name in touching(state, statement):
         if not _against(state, need, name, statement):
             continue
         if step.id == item.entry.body.get("step") and is_late(state, item, step.id):
             late.append(name)
-        elif _standing(state, step, need, name):
+        elif not asked and _standing(state, step, need, name):
             standing.append(name)
         elif step.id == item.entry.body.get("step") and state.is_open(step.id):
             own.append(name)
@@ -88,15 +89,20 @@ def _contradict(state: JobState, statement: Statement, item: ItemRecord, cause: 
     return void_conditions(state, late, because, cause, late=True)
 
 
+def _is_asked_for(state: JobState, statement: Statement, item: ItemRecord) -> bool:
+    """Return whether the open step that an item was made for asks for just this, so that it undoes nothing earlier."""
+    step = item.entry.body.get("step")
+    return any(
+        one.id == step and state.is_open(one.id) and meets(need, statement)
+        for one, need, _ in touching(state, statement)
+    )
+
+
 def _against(state: JobState, need: Condition, name: str, statement: Statement) -> bool:
     if not meets(need, statement):
-        return not _is_tally(need, statement)
+        return denies(need, statement)
     before = state.condition(name)
     return before.status == "met" and not same_value(need, before, statement)
-
-
-def _is_tally(need: Condition, statement: Statement) -> bool:
-    return need.kind == "value" and "more" in statement.slots and not statement.negated
 
 
 def _standing(state: JobState, step: Step, need: Condition, name: str) -> bool:

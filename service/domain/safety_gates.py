@@ -203,7 +203,12 @@ GATES: tuple[Gate, ...] = (
         needs=(
             _said("isolation", "people clear and warned", item="people", state="clear"),
             Need(
-                "statement", "each lock removed by its owner", "isolation", {"state": "off"}, "sources", True
+                "statement",
+                "each lock removed by its owner",
+                "isolation",
+                {"item": "lock", "state": "off"},
+                "sources",
+                True,
             ),
             _each("sources", "isolation", "each source on", state="on"),
         ),

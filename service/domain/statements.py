@@ -28,6 +28,8 @@ SUBJECT_SLOTS = (
 )
 OWN_TAG = "$tag"
 """Stands in a procedure file for the tag of the valve at hand."""
+TOGETHER = (frozenset({"clean", "undamaged", "unpainted"}), frozenset({"fitted", "torqued"}))
+"""States that may be true of one thing at once, so that saying one does not deny the other."""
 MARKS = ("negated", "corrected")
 LAMP_COLOURS = ("red", "green", "yellow", "white", "blue")
 
@@ -157,6 +159,16 @@ def same_subject(pattern: Pattern, statement: Statement) -> bool:
 def contradicts(pattern: Pattern, statement: Statement) -> bool:
     """Return whether a statement speaks of the pattern's subject without saying what it wants."""
     return same_subject(pattern, statement) and not fits(pattern, statement)
+
+
+def same(one: Any, other: Any) -> bool:  # noqa: ANN401 - slots are any JSON values
+    """Return whether two slot values are the same, whole and decimal numbers alike."""
+    return bool(_plain(one) == _plain(other))
+
+
+def may_both_be(one: Any, other: Any) -> bool:  # noqa: ANN401 - slots are any JSON values
+    """Return whether two slot values say the same, or can be true together."""
+    return same(one, other) or any({one, other} <= states for states in TOGETHER if isinstance(one, str))
 
 
 def _plain(value: Any) -> Any:  # noqa: ANN401 - a slot is any JSON value

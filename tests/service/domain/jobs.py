@@ -184,7 +184,8 @@ def meet(rig: Rig, name: str, **where) -> None:
     need = rig.state.pinned.procedure.step(step).condition(identifier)
     where = {"step": step, **where}
     if need.kind == "statement":
-        rig.say(need.pattern.intent, need.pattern.slots, **where)
+        expires = {"until": "2031-05-07"} if need.limits and need.limits.expires else {}
+        rig.say(need.pattern.intent, {**need.pattern.slots, **expires}, **where)
     elif need.kind == "value":
         rig.say(need.pattern.intent, {**need.pattern.slots, **right_value(need.limits)}, **where)
     elif need.kind == "photo":
@@ -192,14 +193,14 @@ def meet(rig: Rig, name: str, **where) -> None:
     elif need.kind in ("findings", "record"):
         claim_and_photograph(rig, **where)
     elif need.kind == "judgement":
-        rig.judge(step)
-        rig.agree(step)
+        rig.judge(need.checkpoint or step)
+        rig.agree(need.checkpoint or step)
 
 
 def right_value(limits) -> dict:
     """A value inside the limits, in their unit, holding long enough."""
     value = limits.minimum if limits.minimum is not None else (limits.maximum if limits.maximum is not None else 7)
-    slots = {"value": value}
+    slots = {limits.slot: value}
     if limits.unit is not None:
         slots["unit"] = limits.unit
     if limits.expires:
