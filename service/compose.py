@@ -71,11 +71,21 @@ class ZipPackages:
         state: JobState,
     ) -> bytes:
         """Return the package as a zip."""
+        with tempfile.TemporaryDirectory() as folder:
+            return self.write(Path(folder) / "package.zip", sealed, head, media, state).read_bytes()
+
+    def write(
+        self,
+        out: Path,
+        sealed: Sequence[tuple[bytes, bytes | None]],
+        head: SignedHead,
+        media: Sequence[tuple[MediaRow, LinkRow]],
+        state: JobState,
+    ) -> Path:
+        """Write the package to a folder, or to a zip where the name ends in `.zip`."""
         files = [MediaFile(row.sha256, row.type, link.shows, link.of) for row, link in media]
         record = JobRecord(sealed, head, files, self.versions, state)
-        with tempfile.TemporaryDirectory() as folder:
-            out = build_package(record, self.media.get, self.key, Path(folder) / "package.zip")
-            return out.read_bytes()
+        return build_package(record, self.media.get, self.key, out)
 
 
 @dataclass(frozen=True)
