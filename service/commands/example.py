@@ -14,25 +14,6 @@ from service.use_cases.keep_registers import invite_device, take_password
 from service.use_cases.open_from_file import as_asker, open_from_file
 from service.use_cases.play_example import play_to_first_photo
 
-WORDS = [
-    "amber",
-    "birch",
-    "cedar",
-    "dune",
-    "ember",
-    "fjord",
-    "grove",
-    "heron",
-    "inlet",
-    "juniper",
-    "kelp",
-    "larch",
-    "moor",
-    "north",
-    "otter",
-    "pine",
-]
-
 
 def make_example(house: House) -> Iterator[str]:
     """Open the sample job and bring it to its first photo step; yields what a newcomer needs to know.
@@ -47,7 +28,7 @@ def make_example(house: House) -> Iterator[str]:
     yield f"Job {opened.row.id} on {opened.row.tag}, invented."
     technician = None
     for name, token in opened.invitations.items():
-        password = " ".join(secrets.choice(WORDS) for _ in range(4))
+        password = secrets.token_urlsafe(12)
         person = take_password(ports, token, password)
         if "engineer" not in person.roles:
             yield f"{', '.join(sorted(person.roles))}: sign in as {name} with: {password}"

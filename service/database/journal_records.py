@@ -4,7 +4,7 @@ import secrets
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from sqlalchemy import Connection, desc, insert, select
+from sqlalchemy import Connection, and_, desc, insert, select
 
 from service.database import tables
 from service.domain.entries import Entry, NewEntry
@@ -56,16 +56,15 @@ class SqlJournal:
             self._sign(job_id, site_id, Head(job_id, seq, previous, received))
         return added
 
-    def entries(self, job_id: str) -> list[Entry]:
-        """Return all entries in order."""
-        return [unseal(envelope, payload) for envelope, payload in self.sealed(job_id)]
+    def entries(self, job_id: str, first: int = 0) -> list[Entry]:
+        """Return the entries from `first` on, in order."""
+        return [unseal(envelope, payload) for envelope, payload in self.sealed(job_id, first)]
 
-    def sealed(self, job_id: str) -> list[tuple[bytes, bytes | None]]:
+    def sealed(self, job_id: str, first: int = 0) -> list[tuple[bytes, bytes | None]]:
         """Return envelope and payload bytes, in order, exactly as stored."""
         columns = tables.entries.c
-        found = (
-            select(columns.envelope, columns.payload).where(columns.job_id == job_id).order_by(columns.seq)
-        )
+        found = select(columns.envelope, columns.payload).order_by(columns.seq)
+        found = found.where(and_(columns.job_id == job_id, columns.seq >= first))
         return [(row.envelope, row.payload) for row in self._connection.execute(found)]
 
     def head(self, job_id: str) -> SignedHead:

@@ -27,11 +27,17 @@ class SpeechHearing:
 
     def read_back(self, intent: str, slots: Mapping[str, Any]) -> str:
         """Return the sentence that is given back for what was understood."""
-        return speech.read_back(speech.Meaning(intent, dict(slots)))
+        return _read_back(json.dumps([intent, dict(slots)], sort_keys=True))
 
     def fingerprint(self) -> str:
         """Return the version of the hearer with the hash of its model."""
         return f"{speech.HEARER_VERSION} {speech.model_fingerprint()}"
+
+
+@lru_cache(maxsize=512)
+def _read_back(meaning: str) -> str:
+    intent, slots = json.loads(meaning)
+    return speech.read_back(speech.Meaning(intent, slots))
 
 
 @lru_cache(maxsize=16)

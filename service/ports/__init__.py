@@ -5,7 +5,8 @@ registers, listings and queue in one: either all of it is kept or nothing.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any
 
 from service.ports.outside import (
     Clock,
@@ -81,6 +82,8 @@ class Ports:
     reading: Reading
     definitions: Definitions
     packages: Packages
+    remembered: dict[str, Any] = field(default_factory=dict)
+    """What can be computed again from the record, kept to save time; a second process needs none of it."""
 
 
 __all__ = [

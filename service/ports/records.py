@@ -27,12 +27,12 @@ class JournalRecords(Protocol):
         """Seal and append in order; signs the resulting head."""
         ...
 
-    def entries(self, job_id: str) -> list[Entry]:
-        """Return all entries in order."""
+    def entries(self, job_id: str, first: int = 0) -> list[Entry]:
+        """Return the entries from `first` on, in order."""
         ...
 
-    def sealed(self, job_id: str) -> list[tuple[bytes, bytes | None]]:
-        """Return envelope and payload bytes, in order, exactly as stored."""
+    def sealed(self, job_id: str, first: int = 0) -> list[tuple[bytes, bytes | None]]:
+        """Return envelope and payload bytes from `first` on, in order, exactly as stored."""
         ...
 
     def head(self, job_id: str) -> SignedHead:

@@ -1,6 +1,7 @@
 """A job as it stands in the record: rebuilt from its entries and the definitions pinned at its opening.
 
-Nothing of it is kept in memory from one request to the next; whoever asks gets what the journal says.
+What an earlier request computed is taken up where the journal still says the same; it is never asked
+instead of it.
 """
 
 import json
@@ -12,7 +13,7 @@ from service.domain.chart import ContactChart
 from service.domain.entries import Entry
 from service.domain.expansion import foreign_circuits, pin_job
 from service.domain.incoming import Incoming
-from service.domain.job import decide, replay
+from service.domain.job import apply, decide, replay
 from service.domain.job_state import JobState
 from service.domain.people import Person
 from service.domain.pinned import PinnedJob, SiteRules, Valve
@@ -23,6 +24,10 @@ CHART, LAYOUT, PROCEDURE, PHRASES, MODELS, RULES, VALVE = PINS = (
     *("chart", "layout", "procedure", "phrases", "models", "site_rules", "valve"),
 )
 """What is pinned at the opening of a job, each by the SHA-256 of stored bytes."""
+
+
+MOST_REMEMBERED = 64
+"""Jobs whose state is kept to save time; more than a shift has open."""
 
 
 @dataclass(frozen=True)
@@ -40,11 +45,45 @@ def load_job(ports: Ports, tx: Transaction, site_id: str, job_id: str) -> JobRec
     row = tx.listings.job(site_id, job_id)
     if row is None:
         raise NotFound("There is no such job on this site.", field="job")
+    known = _remembered(ports, tx, row)
+    if known is not None:
+        return known
     entries = tuple(tx.journal.entries(job_id))
     if not entries or entries[0].kind != "job_opened":
         raise Conflict("The journal of this job does not begin with its opening.")
     pinned = pinned_job(ports, row, entries[0].body)
-    return JobRecord(row, pinned, entries, replay(pinned, entries))
+    return _remember(ports, JobRecord(row, pinned, entries, replay(pinned, entries)))
+
+
+def _remembered(ports: Ports, tx: Transaction, row: JobRow) -> JobRecord | None:
+    """Return the state that an earlier request computed, brought up to date.
+
+    None where the journal is another.
+
+    Entries never change and each names the one before it: where the newest known entry still stands with
+    its hash, all before it stand too.
+    """
+    known: JobRecord | None = ports.remembered.get(row.id)
+    if known is None:
+        return None
+    newer = tx.journal.entries(row.id, known.state.last_seq)
+    if not newer or newer[0].hash != known.entries[-1].hash:
+        return None
+    return _remember(ports, _further(replace(known, row=row), newer[1:]))
+
+
+def _remember(ports: Ports, record: JobRecord) -> JobRecord:
+    if len(ports.remembered) > MOST_REMEMBERED:
+        ports.remembered.clear()
+    ports.remembered[record.row.id] = record
+    return record
+
+
+def _further(record: JobRecord, newer: Sequence[Entry]) -> JobRecord:
+    state = record.state
+    for entry in newer:
+        state = apply(state, entry)
+    return replace(record, entries=(*record.entries, *newer), state=state)
 
 
 def pinned_job(ports: Ports, row: JobRow, opened: Mapping[str, Any]) -> PinnedJob:
@@ -72,12 +111,11 @@ def advance(ports: Ports, tx: Transaction, record: JobRecord, incoming: Incoming
     new = decide(record.state, incoming, at=now)
     if not new:
         return record
-    tx.journal.append(record.row.id, record.row.site_id, new, now)
-    entries = tuple(tx.journal.entries(record.row.id))
-    state = replay(record.pinned, entries)
-    row = renewed(record.row, state, now)
+    added = tx.journal.append(record.row.id, record.row.site_id, new, now)
+    after = _further(record, added)
+    row = renewed(record.row, after.state, now)
     tx.listings.put_job(row)
-    return JobRecord(row, record.pinned, entries, state)
+    return replace(after, row=row)
 
 
 def renewed(row: JobRow, state: JobState, now: str) -> JobRow:
