@@ -58,7 +58,7 @@ class Camera:
 
     def px_per_mm(self, point: Floats) -> float:
         """Pixels per millimetre of plan at a point: root of the area scale."""
-        around = self.project(np.array([point, [*point, 1, 0, 0], [*point, 0, 1, 0]]))
+        around = self.project(np.array([point, point + np.array([1.0, 0, 0]), point + np.array([0, 1.0, 0])]))
         a, b = around[1] - around[0], around[2] - around[0]
         return float(np.sqrt(abs(a[0] * b[1] - a[1] * b[0])))
 
