@@ -212,6 +212,6 @@ def _spectrum(pixels: Pixels, camera: Camera, spot: Spot) -> Field:
 
 def _locally(camera: Camera, plan: Floats) -> tuple[Floats, Floats]:
     """Pixel of a plan point, and the 2 x 2 matrix from pixels to millimetres around it."""
-    at = camera.project(np.array([plan, [*plan, 0.5, 0, 0], [*plan, 0, 0.5, 0]]))
+    at = camera.project(np.array([plan, plan + np.array([0.5, 0, 0]), plan + np.array([0, 0.5, 0])]))
     px_per_mm = np.column_stack([at[1] - at[0], at[2] - at[0]]) / 0.5
     return at[0], np.linalg.inv(px_per_mm)
