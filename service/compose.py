@@ -37,6 +37,7 @@ from service.media.limits import MediaLimits
 from service.media.store import LocalMediaStore
 from service.package.build import JobRecord, build_package
 from service.package.media_files import MediaFile
+from service.pages import routes as pages
 from service.ports import HEAR_CLIP, READ_PHOTO, Limits, LinkRow, MediaRow, Ports, WorkItem
 from service.settings import Settings
 from service.telemetry.clock import SystemClock
@@ -99,7 +100,9 @@ class House:
 
     def app(self) -> FastAPI:
         """Return the web application."""
-        return build_app(self.ports, version("limitwitness"), self.close)
+        app = build_app(self.ports, version("limitwitness"), self.close)
+        pages.install(app)
+        return app
 
     def worker(self, name: str) -> Worker:
         """Return the worker of this name, that is of this place in the deployment."""

@@ -27,7 +27,7 @@ from contextlib import AbstractAsyncContextManager, asynccontextmanager
 
 from fastapi import FastAPI, Request, Response
 
-from service.api import desk, front, health, intake, jobs, media, packages, problems, registers, sessions
+from service.api import desk, health, intake, jobs, media, packages, problems, registers, sessions
 from service.ports import Ports
 
 DESCRIPTION = (
@@ -57,10 +57,12 @@ def build_app(ports: Ports, version: str, close: Callable[[], None] | None = Non
     )
     app.state.ports = ports
     problems.install(app)
-    rooms = (front, health, sessions, registers, media, jobs, intake, desk, packages)
+    rooms = (health, sessions, registers, media, jobs, intake, desk, packages)
     for room in rooms:
         app.include_router(room.router)
     app.middleware("http")(_add_headers)
+    plain = app.openapi
+    app.openapi = lambda: problems.add_shape(plain())  # type: ignore[method-assign]  # FastAPI documents this way to extend it
     return app
 
 
