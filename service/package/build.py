@@ -29,6 +29,8 @@ from service.package.media_files import MediaFile, ReadMedia, definitions, read_
 from service.package.packaged import PackagedJob
 from service.package.recorded import findings_of, results
 from service.package.report import report_page
+from service.package.report_facts import report_facts
+from service.package.report_print import report_print
 from service.package.stand_alone import stand_alone_files
 from service.package.stored_zip import part_of, zip_chunks
 
@@ -118,7 +120,9 @@ class _Bag:
                 self.media[digest] = path
                 self._write(path, content)
         self._write_head()
-        self._write(paths.REPORT, report_page(self._packaged()).encode())
+        facts = report_facts(self._packaged())
+        self._write(paths.REPORT, report_page(facts).encode())
+        self._write(paths.PRINT, report_print(facts, lambda path: (self.folder / "data" / path).read_bytes()))
         self._write_bag_files()
         self._write_contents()
         tags = {path: found for path, found in self._stored().items() if not path.startswith("data/")}

@@ -12,6 +12,7 @@ from html import escape
 from statistics import median
 
 from service.domain.entries import Entry
+from service.package.report_marks import FONT
 
 LATE_S = 60.0
 """An item that came this many seconds after the usual delay of its device is drawn and listed as late."""
@@ -95,7 +96,8 @@ def time_line(entries: Sequence[Entry]) -> str:
     )
     start, end = (escape(text) for text in (came[0][0].received, came[-1][0].received))
     return (
-        '<svg class="timeline" viewBox="0 0 1000 150" role="img" aria-label="Time line">'
+        '<svg class="timeline" viewBox="0 0 1000 150" role="img" aria-label="Time line"'
+        f" {FONT}>"
         '<text x="20" y="12">device clocks, their usual difference taken out</text>'
         '<path d="M20 30H980M20 100H980" stroke="currentColor" stroke-width="2"/>'
         f'{ties}{ticks}<text x="20" y="146">service clock, from {start}</text>'

@@ -9,6 +9,9 @@ from html import escape
 
 from service.domain.chart import ContactChart, Rotor
 
+FONT = 'font-family="system-ui, Libertinus Serif, sans-serif" font-size="13"'
+"""For the words in a drawing: on a screen that of the system, in print that of the typesetter."""
+
 _OPEN = '<svg class="mark" viewBox="0 0 30 12" width="30" height="12" aria-hidden="true">'
 _BAR = '<path d="M2 6h26" stroke="currentColor" stroke-width="4" fill="none"/>'
 _GAPPED = '<path d="M2 6h8.5M19.5 6h8.5" stroke="currentColor" stroke-width="4" fill="none"/>'
@@ -54,14 +57,15 @@ def ladder(chart: ContactChart, checkpoints: Iterable[tuple[str, float]]) -> str
     """
     rungs = "".join(
         f'<path d="M150 {_y(pct)}h40" stroke="currentColor" stroke-width="1"/>'
-        f'<text x="170" y="{_y(pct) - 3}" class="small" text-anchor="middle">{pct}</text>'
+        f'<text x="170" y="{_y(pct) - 3}" font-size="12" text-anchor="middle">{pct}</text>'
         for pct in range(0, 101, 10)
     )
     rails = f'<path d="M150 {_y(100)}V{_y(0)}M190 {_y(100)}V{_y(0)}" stroke="currentColor" stroke-width="2"/>'
     notches = "".join(_notch(rotor, label_y) for rotor, label_y in _spread_rotors(chart.rotors))
     wedges = "".join(_wedge(name, pct, label_y) for name, pct, label_y in _spread_names(checkpoints))
+    box = 'viewBox="-60 0 560 430" role="img" aria-label="Travel and trip points"'
     return (
-        '<svg class="ladder" viewBox="-60 0 560 430" role="img" aria-label="Travel and trip points">'
+        f'<svg class="ladder" {box} {FONT}>'
         f'<text x="170" y="16" text-anchor="middle">open end</text>{rungs}{rails}{notches}{wedges}'
         '<text x="170" y="422" text-anchor="middle">closed end</text></svg>'
     )
@@ -78,7 +82,7 @@ def _notch(rotor: Rotor, label_y: float) -> str:
     return (
         f'<path d="M150 {trip}h-16M134 {trip}V{back}" stroke="currentColor" stroke-width="2" fill="none"/>'
         f'<path d="M134 {trip}L126 {label_y}" stroke="currentColor" stroke-width="0.7"/>'
-        f'<text x="122" y="{label_y + 4}" text-anchor="end" class="small">{escape(words)}</text>'
+        f'<text x="122" y="{label_y + 4}" text-anchor="end" font-size="12">{escape(words)}</text>'
     )
 
 
@@ -87,7 +91,7 @@ def _wedge(name: str, pct: float, label_y: float) -> str:
     return (
         f'<path d="M190 {y}l14 -6v12z" fill="currentColor"/>'
         f'<path d="M204 {y}L216 {label_y}" stroke="currentColor" stroke-width="0.7"/>'
-        f'<text x="220" y="{label_y + 4}" class="small">{escape(name)}</text>'
+        f'<text x="220" y="{label_y + 4}" font-size="12">{escape(name)}</text>'
     )
 
 

@@ -163,6 +163,17 @@ def _photo(job: PackagedJob, photo: PhotoRecord) -> Part:
     }
 
 
+def other_photos_part(job: PackagedJob, state: JobState) -> list[Part]:
+    """Return the photos of no attempt at a checkpoint: of the tag, of other steps, or out of turn."""
+    shown = {item for attempts in state.attempts.values() for attempt in attempts for item in attempt.photos}
+    titles = {step.id: step.title for step in state.pinned.procedure.steps}
+    return [
+        {**_photo(job, photo), "step": titles.get(photo.step or "", photo.step or "no step"), "of": photo.of}
+        for photo in state.photos.values()
+        if photo.item not in shown
+    ]
+
+
 def _bar(bar: Mapping[str, Any]) -> str:
     name = f"{bar.get('rotor')} {bar.get('bar')}"
     if bar.get("angle_deg") is None or bar.get("sigma_deg") is None:

@@ -12,7 +12,8 @@ from service.domain.pinned import Valve
 from service.journal.heads import Head
 from service.package.build import build_package
 from service.package.packaged import PackagedJob
-from service.package.report import CAUTIONS, report_page
+from service.package.report import report_page
+from service.package.report_facts import CAUTIONS, report_facts
 from tests.service.domain.jobs import TAG, meet, other, pass_step, pinned, play_to
 from tests.service.journal.journals import KEY
 from tests.service.package.packages import packaged
@@ -44,6 +45,10 @@ class Reader(HTMLParser):
     def handle_data(self, words) -> None:
         if "style" not in self.open:
             self.text += words
+
+
+def page_of(job: PackagedJob) -> str:
+    return report_page(report_facts(job))
 
 
 def plain(page: str) -> str:
@@ -96,11 +101,11 @@ def played():
 
 
 def test_the_page_is_well_formed_and_links_only_to_the_package(played):
-    reader = Reader(report_page(shown(played)))
+    reader = Reader(page_of(shown(played)))
     assert reader.open == []
     assert reader.links
     assert all(re.fullmatch(r"media/[0-9a-f]{64}\.[a-z0-9]+", link) for link in reader.links)
-    assert not re.search(r"https?://|@import|<script|<link", report_page(shown(played)))
+    assert not re.search(r"https?://|@import|<script|<link", page_of(shown(played)))
 
 
 def test_every_picture_of_the_page_lies_in_the_package(played, tmp_path):
@@ -112,11 +117,11 @@ def test_every_picture_of_the_page_lies_in_the_package(played, tmp_path):
 
 
 def test_the_same_job_gives_the_same_page(played):
-    assert report_page(shown(played)) == report_page(shown(played))
+    assert page_of(shown(played)) == page_of(shown(played))
 
 
 def test_page_one_says_tag_state_people_head_and_job(played):
-    text = plain(report_page(shown(played)))
+    text = plain(page_of(shown(played)))
     first = text[: text.index("Contacts at every checkpoint")]
     newest = played.entries[-1]
     for part in (TAG, 'Open, at "Done"', "Vera Stroud", "Tess Arlow", "job-1", newest.hash, KEY.fingerprint):
@@ -125,12 +130,12 @@ def test_page_one_says_tag_state_people_head_and_job(played):
 
 
 def test_doubts_come_before_everything_else(played):
-    text = plain(report_page(shown(played)))
+    text = plain(page_of(shown(played)))
     assert text.index("Open doubts") < text.index("Signed with the key") < text.index("Contacts at every")
 
 
 def test_every_attempt_is_shown_with_its_number_and_the_disagreement_first(played):
-    text = plain(report_page(shown(played)))
+    text = plain(page_of(shown(played)))
     assert "2 attempts, all shown" in text
     assert "Refused: the photo is blurred" in text
     assert "Ended: The second person said: another photo." in text
@@ -142,7 +147,7 @@ def test_every_attempt_is_shown_with_its_number_and_the_disagreement_first(playe
 
 
 def test_the_matrix_gives_word_and_mark_of_the_newest_attempt(played):
-    page = report_page(shown(played))
+    page = page_of(shown(played))
     matrix = page[page.index("Contacts at every checkpoint") : page.index("Attempt 1 of")]
     assert matrix.count('class="verdict') == len(played.state.pinned.chart.contacts)
     assert "agreed" in matrix
@@ -155,16 +160,16 @@ def test_a_release_shows_the_head_that_its_giver_saw(played):
         for entry in played.entries
         if entry.kind == "hold_point_released" and entry.body["step"] == STEP
     )
-    assert release.body["head"] in plain(report_page(shown(played)))
+    assert release.body["head"] in plain(page_of(shown(played)))
 
 
 @pytest.mark.parametrize("word", ["verified", "valid", "invalid", r"\bOK\b", "✓", "✔"])
 def test_no_word_or_sign_looks_surer_than_the_record(played, word):
-    assert not re.search(word, Reader(report_page(shown(played))).text)
+    assert not re.search(word, Reader(page_of(shown(played))).text)
 
 
 def test_the_usual_cautions_are_said(played):
-    text = plain(report_page(shown(played)))
+    text = plain(page_of(shown(played)))
     assert all(caution in text for caution in CAUTIONS)
     assert all(caution in text for step in played.state.pinned.procedure.steps for caution in step.cautions)
 
@@ -178,7 +183,7 @@ def test_a_job_without_doubts_says_what_that_does_not_mean():
             rig.photograph_and_read(want)
         pass_step(rig, step.id)
     early = shown(rig, entries=tuple(replace(entry, device_time=None) for entry in rig.entries))
-    text = plain(report_page(early))
+    text = plain(page_of(early))
     assert "Handed back." in text
     assert "None is recorded. That says nothing of what was not recorded." in text
 
@@ -186,7 +191,7 @@ def test_a_job_without_doubts_says_what_that_does_not_mean():
 def test_a_stopped_job_says_so_first():
     rig = play_to(SealedRig(), STEP)
     rig.type("control", {"action": "stop_work"}, step=STEP)
-    text = plain(report_page(shown(rig)))
+    text = plain(page_of(shown(rig)))
     assert "Work is stopped." in text
     assert text.index("Work was stopped by Tess Arlow and not resumed") < text.index(
         "The job is not handed back"
@@ -197,21 +202,21 @@ def test_findings_that_are_not_agreed_are_doubts_with_their_reason():
     rig = play_to(SealedRig(), STEP)
     want = claim_all(rig)
     rig.photograph_and_read({**want, "12": other(want["12"])})
-    text = plain(report_page(shown(rig)))
+    text = plain(page_of(shown(rig)))
     assert '"Closed end, just tripped", contact 12: disputed. It was said to be' in text
 
 
 def test_a_photo_that_was_not_read_is_a_doubt():
     rig = play_to(SealedRig(), STEP)
     rig.photograph(step=STEP)
-    assert "was not read." in plain(report_page(shown(rig)))
+    assert "was not read." in plain(page_of(shown(rig)))
 
 
 def test_withheld_media_and_removed_payloads_are_doubts(played):
     gone = next(iter(played.store))
     entries = tuple(replace(one, body={"redacted": True}) if one.seq == 2 else one for one in played.entries)
     media = {digest: f"data/media/{digest}.jpg" for digest in played.store if digest != gone}
-    text = plain(report_page(shown(played, media=media, withheld={gone: "It was lost"}, entries=entries)))
+    text = plain(page_of(shown(played, media=media, withheld={gone: "It was lost"}, entries=entries)))
     assert f"The photo or clip {gone[:12]} is not in this package: It was lost." in text
     assert "Removed at a person's wish, with the chain intact: what entries 2 said." in text
     assert "The photo is not in this package." in text
@@ -219,7 +224,7 @@ def test_withheld_media_and_removed_payloads_are_doubts(played):
 
 def test_a_clock_that_was_off_and_an_item_that_came_late_are_doubts():
     rig = play_to(SealedRig(late={9: 900}), STEP)
-    text = plain(report_page(shown(rig)))
+    text = plain(page_of(shown(rig)))
     assert "The clock of device phone of tess ran 60.0 minutes ahead of the service's." in text
     assert "Items of device phone of tess came late: entries 9." in text
     assert "late: 9" in text
@@ -229,7 +234,7 @@ def test_a_name_that_is_markup_stays_text():
     name = '<img src=x onerror="alert(1)">'
     job = pinned(valve=Valve(TAG, sources=("power", "control_supply"), description=name))
     rig = SealedRig(job)
-    page = report_page(shown(rig))
+    page = page_of(shown(rig))
     assert name not in page
     assert "&lt;img src=x" in page
 
@@ -246,4 +251,12 @@ def test_a_report_can_be_made_after_every_single_entry(played):
     for entry in played.entries:
         state = apply(state, entry)
         so_far = shown(played, entries=tuple(played.entries[: entry.seq + 1]), state=state)
-        assert f"entry {played.entries[-1].seq}" in plain(report_page(so_far))
+        assert f"entry {played.entries[-1].seq}" in plain(page_of(so_far))
+
+
+def test_a_photo_outside_the_checkpoints_is_shown_too():
+    rig = SealedRig()
+    rig.photograph_and_read({"9": "closed"}, step="prepare")
+    page = page_of(shown(rig))
+    assert "Photos outside the checkpoints" in page
+    assert all(f"media/{digest}.jpg" in Reader(page).links for digest in rig.store)
