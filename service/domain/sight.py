@@ -76,10 +76,11 @@ def _sights(state: JobState, person: str, step: str) -> tuple[Sight, ...]:
     known = state.pinned.person(person)
     roles = known.roles if known else frozenset()
     attempt = state.attempt(step)
-    if person in state.took_part or person == state.technician or "technician" in roles:
-        return SIGHTS if _told(state, attempt, step) else ("photo", "travel", "claim")
-    if "verifier" in roles and not _is_released(state, step):
+    works_here = person in state.took_part or person == state.technician
+    if "verifier" in roles and not works_here and not _is_released(state, step):
         return SIGHTS if attempt is not None and _has_judged(attempt, person) else PLAIN
+    if works_here or "technician" in roles:
+        return SIGHTS if _told(state, attempt, step) else ("photo", "travel", "claim")
     return SIGHTS if roles else ()
 
 

@@ -1,13 +1,24 @@
 """An invented job and a rig that plays it: what comes in is decided, sealed with a stand-in hash and applied."""
 
+import copy
 from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
+from functools import cache
 
 from service.definitions.procedure import load_procedure, shipped_procedure
 from service.domain.chart import ContactChart, Rotor
 from service.domain.evidence import findings
 from service.domain.expansion import pin_job
-from service.domain.incoming import Clip, HearingResult, Judgement, Opinion, Photo, ReadingResult, Release, Typed
+from service.domain.incoming import (
+    Clip,
+    HearingResult,
+    Judgement,
+    Opinion,
+    Photo,
+    ReadingResult,
+    Release,
+    Typed,
+)
 from service.domain.job import apply, decide, open_job
 from service.domain.job_state import JobState
 from service.domain.people import Person
@@ -48,6 +59,11 @@ def chart(**changes) -> ContactChart:
     return ContactChart(**{**arguments, **changes})
 
 
+@cache
+def shipped(name: str):
+    return load_procedure(shipped_procedure(name))
+
+
 def pinned(procedure: str = "one_checkpoint", **changes) -> PinnedJob:
     """The job as pinned, its procedure one of those that ship."""
     arguments = {
@@ -55,7 +71,7 @@ def pinned(procedure: str = "one_checkpoint", **changes) -> PinnedJob:
         "site": "site-1",
         "valve": Valve(TAG, sources=("power", "control_supply"), flameproof=True),
         "chart": chart(),
-        "procedure": load_procedure(shipped_procedure(procedure)),
+        "procedure": shipped(procedure),
         "people": PEOPLE,
         "pins": {"chart": "0" * 64},
     }
@@ -79,6 +95,12 @@ class Rig:
             self.entries.append(entry)
             self.state = apply(self.state, entry)
             self.now += timedelta(seconds=1)
+
+    def twin(self) -> "Rig":
+        """A rig that stands where this one stands and goes its own way."""
+        other = copy.copy(self)
+        other.entries, other.counts = list(self.entries), dict(self.counts)
+        return other
 
     def stamp(self) -> str:
         return self.now.isoformat().replace("+00:00", "Z")
@@ -199,7 +221,11 @@ def meet(rig: Rig, name: str, **where) -> None:
 
 def right_value(limits) -> dict:
     """A value inside the limits, in their unit, holding long enough."""
-    value = limits.minimum if limits.minimum is not None else (limits.maximum if limits.maximum is not None else 7)
+    value = (
+        limits.minimum
+        if limits.minimum is not None
+        else (limits.maximum if limits.maximum is not None else 7)
+    )
     slots = {limits.slot: value}
     if limits.unit is not None:
         slots["unit"] = limits.unit
@@ -255,6 +281,16 @@ def play_to(rig: Rig, step: str) -> Rig:
         if not rig.passed(before.id):
             pass_step(rig, before.id)
     return rig
+
+
+@cache
+def _played(step: str, procedure: str) -> Rig:
+    return play_to(Rig(pinned(procedure)), step)
+
+
+def at(step: str, procedure: str = "one_checkpoint") -> Rig:
+    """A rig with every step before the one named passed; its own to play on."""
+    return _played(step, procedure).twin()
 
 
 def play_all(rig: Rig) -> Rig:

@@ -14,7 +14,6 @@ from service.domain.circuit_report import (
     stop_of,
 )
 from service.domain.refusals import BadDefinition
-from service.domain.travel_scale import TravelScale
 from tests.service.domain.charts import contact, switch, two_ended_chart
 from tests.service.domain.circuits_in_words import circuits
 
@@ -72,7 +71,7 @@ def test_an_opening_bypass_lasts_from_shut_to_the_reset_of_its_rotor_in_percent_
     given = circuits(
         with_auxiliary(), opening="command open and contact 12 and (torque opening or contact 2D)"
     )
-    (bypass,) = bypasses(given, TravelScale("rising_stem", 40, 5))
+    (bypass,) = bypasses(given, drive_turns=40)
     assert (bypass.direction, bypass.from_pct, bypass.to_pct) == ("open", 0.0, 19.5)
     assert bypass.drive_turns == pytest.approx(7.8)
     assert circuit_dangers(given) == ()

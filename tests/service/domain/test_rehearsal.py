@@ -67,6 +67,13 @@ def test_the_stated_doubt_is_that_of_many_strokes_played_at_random():
 
 
 @given(st.sampled_from(["open", "closed"]), st.floats(5, 95))
+def test_what_is_left_is_the_way_from_the_standstill_to_the_end(direction, start):
+    done = play(stroke(direction, start))
+    end = 100.0 if direction == "open" else 0.0
+    assert done.left_pct == pytest.approx(abs(end - done.events[-1].travel_pct))
+
+
+@given(st.sampled_from(["open", "closed"]), st.floats(5, 95))
 def test_each_contact_event_lies_where_its_rotor_changes(direction, start):
     chart = two_ended_chart()
     for event in play(stroke(direction, start)).events:
@@ -80,6 +87,7 @@ def test_each_contact_event_lies_where_its_rotor_changes(direction, start):
 def test_a_torque_seated_end_is_stopped_by_torque_with_nothing_left():
     done = rehearse(stroke(circuits=circuits(torque_seated(), TORQUE_CLOSING)))
     assert (done.stopped_by, done.left_pct) == ("torque", 0.0)
+    assert [event.kind for event in done.events[-4:]] == ["end", "circuit_opens", "standstill", "drop_out"]
 
 
 def test_a_coast_longer_than_the_margin_meets_the_hard_stop_and_says_by_how_much():
