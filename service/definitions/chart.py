@@ -3,6 +3,7 @@
 Trip points and actions, or the table of a diagram, or both where they agree.
 """
 
+from functools import lru_cache
 from typing import Any, Literal
 
 from service.definitions.circuits import circuits_of
@@ -21,6 +22,12 @@ Purpose = Literal["to_set", "as_found"]
 def layout_file_of(text: bytes) -> str:
     """Return the name of the layout file that a chart file asks for, relative to the chart file."""
     return str(_document(text)["layout"])
+
+
+def indication_within(text: bytes) -> float | None:
+    """Return the site's rule for how early lamps may show a torque-seated end, in percent, or None."""
+    within = _document(text).get("circuits", {}).get("indication_within_pct")
+    return None if within is None else float(within)
 
 
 def load_chart(text: bytes, layout: SwitchLayout, *, purpose: Purpose = "to_set") -> ContactChart:
@@ -64,6 +71,7 @@ def load_wiring(text: bytes, layout: SwitchLayout, *, purpose: Purpose = "to_set
         open_end=document["ends"]["open"],
         drawing=document.get("drawing", ""),
         layout_file=document["layout"],
+        drive_turns=document.get("drive_turns"),
     )
     circuits = circuits_of(document, chart)
     if purpose == "to_set":
@@ -72,7 +80,9 @@ def load_wiring(text: bytes, layout: SwitchLayout, *, purpose: Purpose = "to_set
     return circuits
 
 
+@lru_cache(maxsize=16)
 def _document(text: bytes) -> dict[str, Any]:
+    """Return a chart file's document; kept, since several questions are put to one file. It is only read."""
     return hold_to_schema(read_document(text, "contact chart"), "chart", "contact chart")
 
 

@@ -77,7 +77,8 @@ class Contact:
 class ContactChart:
     """Which contact of one valve does what at which travel, and what its circuit is for.
 
-    `seating` says for each end whether the limit or the torque switch stops the drive there.
+    `closed_end` and `open_end` say whether the limit or the torque switch stops the drive there,
+    `drive_turns` how many turns of the drive were counted stop to stop.
 
     Raises
     ------
@@ -94,6 +95,7 @@ class ContactChart:
     open_end: Seating = "limit"
     drawing: str = ""
     layout_file: str = ""
+    drive_turns: float | None = None
     along_at_rest: dict[str, str] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:

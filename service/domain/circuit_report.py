@@ -30,7 +30,6 @@ from service.domain.expressions import TorqueIs, all_leaves
 from service.domain.refusals import BadDefinition
 from service.domain.stroke_zones import Zone, zones_of
 from service.domain.travel import Direction
-from service.domain.travel_scale import TravelScale
 
 INDICATION_WITHIN_PCT = 5.0
 """How early the lamps may show a torque-seated end, in percent; common practice: a site confirms it."""
@@ -90,15 +89,18 @@ def stop_of(circuits: Circuits, direction: Direction) -> Stop:
     return Stop(direction, "nothing")
 
 
-def bypasses(circuits: Circuits, scale: TravelScale | None = None) -> tuple[Bypass, ...]:
-    """Return the stretches on which a direction's own torque switch is in its circuit but bridged."""
+def bypasses(circuits: Circuits, drive_turns: float | None = None) -> tuple[Bypass, ...]:
+    """Return the stretches on which a direction's own torque switch is in its circuit but bridged.
+
+    `drive_turns` are the turns of the drive stop to stop, where they are known.
+    """
     found: list[Bypass] = []
     for direction in DIRECTIONS:
         if not has_torque_switch(circuits, direction):
             continue
         for first, last in _stretches(circuits, direction):
             length = abs(last.to_pct - first.from_pct)
-            turns = scale.turns(length) if scale else None
+            turns = None if drive_turns is None else length / 100.0 * drive_turns
             found.append(Bypass(direction, first.from_pct, last.to_pct, turns))
     return tuple(found)
 

@@ -28,7 +28,7 @@ from service.domain.figures import within, zero_or_more
 from service.domain.motion import Motion, motion_of
 from service.domain.motor import Measured, Motor
 from service.domain.refusals import BadDefinition
-from service.domain.stroke_zones import RotorChange, change_ahead, start_of
+from service.domain.stroke_zones import RotorChange, change_ahead, end_of, start_of
 from service.domain.travel import Direction, Travel
 from service.domain.travel_scale import TravelScale
 
@@ -178,7 +178,7 @@ class _Play:
             self.by_contacts = self._blocking()
             self._note(0.0, 0.0, "blocked", f"the motor does not start: {_named(self.by_contacts)} open")
             return self._result(None, 0.0)
-        whole = abs(start_of(self.stroke.direction) - 100.0 - self.stroke.start_pct)
+        whole = abs(end_of(self.stroke.direction) - self.stroke.start_pct)
         for change in self._changes_ahead():
             moved = abs(change.at_pct - self.stroke.start_pct)
             if moved > min(self.motion.stands_at, whole):
@@ -231,6 +231,8 @@ class _Play:
             return self._result(whole, 0.0)
         self.stopped_by = "torque"
         self._open_circuit(reached_s, whole, "motor circuit opens: torque switch")
+        self._note(reached_s, whole, "standstill", "the valve stands on its seat")
+        self._note_drop_out(whole)
         return self._result(whole, 0.0)
 
     def _open_circuit(self, time_s: float, moved: float, what: str) -> None:
@@ -240,9 +242,7 @@ class _Play:
     def _note_drop_out(self, whole: float) -> None:
         if self.motion.open_s is not None:
             at = self.motion.open_s + self.motion.drop_out_s
-            moved = self.motion.moved_at(at)
-            if moved <= whole:
-                self._note(at, moved, "drop_out", "the motor is without current")
+            self._note(at, min(whole, self.motion.moved_at(at)), "drop_out", "the motor is without current")
 
     def _note_lamps(self, time_s: float, moved: float) -> None:
         now = lamps_at(self.stroke.circuits, self._known())
@@ -258,7 +258,7 @@ class _Play:
 
     def _result(self, moved: float | None, overrun: float) -> Rehearsal:
         self.events.sort(key=lambda event: event.t_s)
-        whole = abs(start_of(self.stroke.direction) - 100.0 - self.stroke.start_pct)
+        whole = abs(end_of(self.stroke.direction) - self.stroke.start_pct)
         opened = self.motion.open_s
         coast = None if opened is None or moved is None else moved - self.motion.moved_at(opened)
         left = None if moved is None else whole - moved
@@ -267,7 +267,7 @@ class _Play:
     def _at_start(self, rotor: Rotor) -> bool:
         came = self.stroke.history or (Travel(start_of(self.stroke.direction)),)
         if not self.stroke.history:
-            came = (Travel(100.0 - start_of(self.stroke.direction)), *came)
+            came = (Travel(end_of(self.stroke.direction)), *came)
         states = possibly_tripped(rotor, Travel(self.stroke.start_pct), came)
         if len(states) > 1:
             raise BadDefinition(

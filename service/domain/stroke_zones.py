@@ -39,6 +39,11 @@ def start_of(direction: Direction) -> float:
     return 100.0 if direction == "closed" else 0.0
 
 
+def end_of(direction: Direction) -> float:
+    """Return the travel, in percent, at which a whole stroke in that direction ends."""
+    return 100.0 - start_of(direction)
+
+
 def tripped_at_start(chart: ContactChart, direction: Direction) -> dict[str, bool]:
     """Return the rotors' states at the far end: tripped are those that trip towards it."""
     return {rotor.id: rotor.trips_towards != direction for rotor in chart.rotors}
@@ -66,5 +71,5 @@ def zones_of(chart: ContactChart, direction: Direction) -> tuple[Zone, ...]:
             zones.append(Zone(at, change.at_pct, dict(states)))
             at = change.at_pct
         states[change.rotor] = change.tripped
-    zones.append(Zone(at, 100.0 - start_of(direction), dict(states)))
+    zones.append(Zone(at, end_of(direction), dict(states)))
     return tuple(zones)

@@ -1,0 +1,251 @@
+"""Reads a valve file: scale, motor, margins, a stroke to rehearse, what is known while a shaft is turned."""
+
+from typing import Any
+
+from service.definitions.documents import hold_to_schema, read_document
+from service.definitions.quantities import quantity
+from service.domain.back_off import HALF_A_TURN, MarginAdvice, MarginParts, advise_margin, site_rule_pct
+from service.domain.circuits import Circuits
+from service.domain.motor import Duty, Measured, Motor, loaded_rpm
+from service.domain.refusals import BadDefinition
+from service.domain.rehearsal import Stroke
+from service.domain.setting_advice import HandwheelProof, Observation, Situation
+from service.domain.stroke import Compared, Mark
+from service.domain.threads import question_about, thread_of
+from service.domain.travel import Direction, Travel
+from service.domain.travel_scale import (
+    TravelScale,
+    quarter_turn_scale,
+    question_about_capacity,
+    question_about_history,
+    question_about_turns,
+)
+
+RPM = "revolution / minute"
+RPM_S = "revolution / minute / second"
+SHAFTS = ("handwheel", "motor", "setting_shaft")
+
+
+class ValveFile:
+    """One valve file that fits its schema; each part is read when it is asked for, and refused by its field.
+
+    Parameters
+    ----------
+    text : bytes
+        The file, YAML or JSON.
+
+    Raises
+    ------
+    BadDefinition
+        The file cannot be used, or the part asked for is missing or contradictory.
+
+    """
+
+    def __init__(self, text: bytes) -> None:
+        self._document = hold_to_schema(read_document(text, "valve file"), "valve", "valve file")
+        self.valve: str = self._document["valve"]
+        self.chart_file: str = self._document["chart"]
+
+    @property
+    def scale(self) -> TravelScale:
+        """The travel scale."""
+        entry = self._part("scale")
+        ratios = {shaft: float(entry[shaft]) for shaft in SHAFTS if shaft in entry}
+        if entry["kind"] == "quarter_turn":
+            return _quarter_turn(entry, ratios)
+        if "drive_turns" not in entry:
+            raise BadDefinition(
+                "How many drive turns were counted stop to stop is missing.", field="scale.drive_turns"
+            )
+        return TravelScale(entry["kind"], float(entry["drive_turns"]), _lead_mm(entry), **ratios)
+
+    @property
+    def motor(self) -> Motor:
+        """The motor."""
+        entry = self._part("motor")
+        return Motor(
+            Measured(_speed(entry), _sigma(entry, "speed_sigma", RPM)),
+            Measured(_figure(entry, "drop_out", "second"), _sigma(entry, "drop_out_sigma", "second")),
+            Measured(_figure(entry, "deceleration", RPM_S), _sigma(entry, "deceleration_sigma", RPM_S)),
+            Measured(_sigma(entry, "starting", "second"), _sigma(entry, "starting_sigma", "second")),
+        )
+
+    @property
+    def duty(self) -> Duty:
+        """What the motor's plate allows, as far as it is stated."""
+        entry = self._document.get("motor", {})
+        run, rest = (
+            _figure(entry, name, "second") if name in entry else None for name in ("longest_run", "rest")
+        )
+        return Duty(run, rest, entry.get("starts_an_hour"))
+
+    @property
+    def questions(self) -> list[str]:
+        """What the scale's figures give reason to ask about."""
+        entry, scale = self._document.get("scale"), None
+        if entry is None:
+            return []
+        scale = self.scale
+        asked = [
+            question_about(thread_of(entry["thread"])) if "thread" in entry else None,
+            question_about_history(scale.drive_turns, entry["earlier_drive_turns"])
+            if "earlier_drive_turns" in entry
+            else None,
+            question_about_capacity(scale, entry["switch_capacity_turns"])
+            if "switch_capacity_turns" in entry
+            else None,
+            question_about_turns(
+                quantity(entry["nominal_size"], "inch", "scale.nominal_size"), scale.drive_turns
+            )
+            if "nominal_size" in entry
+            else None,
+        ]
+        return [question for question in asked if question]
+
+    def margin(self, coast_pct: float) -> MarginAdvice:
+        """Return the margin to set at an end, given the coast in percent of travel."""
+        entry, scale = self._document.get("margin", {}), self.scale
+        lost = scale.pct(entry.get("lost_motion_handwheel_turns", 0.0), "handwheel")
+        rule = site_rule_pct(scale, entry.get("site_rule_handwheel_turns", HALF_A_TURN))
+        parts = MarginParts(rule, coast_pct, lost, entry.get("uncertainty_pct", 0.0))
+        return advise_margin(parts, entry.get("tightness_allows_pct"))
+
+    def stroke(self, circuits: Circuits, towards: Direction | None = None) -> Stroke:
+        """Return the stroke to rehearse; `towards` asks for a whole stroke in that direction instead."""
+        entry = self._part("stroke")
+        if towards is not None and towards != entry["towards"]:
+            entry = {
+                **entry,
+                "towards": towards,
+                "from_pct": 0 if towards == "open" else 100,
+                "history_pct": [],
+            }
+        history = tuple(Travel(float(pct)) for pct in entry.get("history_pct", []))
+        return Stroke(
+            circuits, self.scale, self.motor, entry["towards"], float(entry["from_pct"]), history,
+            float(entry.get("trip_sigma_pct", 0.0)),
+        )  # fmt: skip
+
+    @property
+    def stroke_towards(self) -> Direction:
+        """The direction of the stroke that the file states."""
+        towards: Direction = self._part("stroke")["towards"]
+        return towards
+
+    @property
+    def marks(self) -> tuple[Mark, ...]:
+        """The time marks of a real stroke; empty where none are stated."""
+        marks = self._document.get("stroke", {}).get("marks", [])
+        return tuple(
+            Mark(
+                mark["what"],
+                quantity(mark["at"], "second", f"stroke.marks[{number}].at"),
+                mark.get("how", "spoken"),
+            )
+            for number, mark in enumerate(marks)
+        )
+
+    @property
+    def compared(self) -> Compared:
+        """Stroke times to compare a real stroke with."""
+        entry = self._document.get("stroke", {})
+        other = entry.get("other_direction")
+        return Compared(
+            None if other is None else quantity(other, "second", "stroke.other_direction"),
+            tuple(
+                quantity(each, "second", f"stroke.earlier[{number}]")
+                for number, each in enumerate(entry.get("earlier", []))
+            ),
+        )
+
+    @property
+    def situation(self) -> Situation:
+        """What is known while a setting shaft is to be turned."""
+        entry = self._part("setting")
+        return Situation(
+            travel=Travel(
+                float(entry["travel_pct"]),
+                float(entry.get("plus_minus_pct", 0.0)),
+                entry.get("evidence", "stated"),
+            ),
+            arrived_towards=entry.get("arrived_towards"),
+            tripped=dict(entry["tripped"]),
+            observations=tuple(Observation(**seen) for seen in entry.get("observations", [])),
+            handwheel=tuple(HandwheelProof(**proof) for proof in entry.get("handwheel", [])),
+            goal=entry.get("goal", "set_here"),
+            way=entry.get("way", "on_approach"),
+            mid_travel_shown=entry.get("mid_travel_shown", False),
+            moved_while_released=entry.get("moved_while_released", False),
+            tolerance_pct=float(entry.get("tolerance_pct", 0.5)),
+            trips_now_at_pct={rotor: float(pct) for rotor, pct in entry.get("trips_now_at_pct", {}).items()},
+        )
+
+    @property
+    def has_scale(self) -> bool:
+        """Whether a travel scale is stated."""
+        return "scale" in self._document
+
+    def _part(self, name: str) -> dict[str, Any]:
+        if name not in self._document:
+            raise BadDefinition(f"The valve file has no part {name}, which is needed here.", field=name)
+        part: dict[str, Any] = self._document[name]
+        return part
+
+
+def _quarter_turn(entry: dict[str, Any], ratios: dict[str, float]) -> TravelScale:
+    if "gear_ratio" not in entry:
+        raise BadDefinition("A quarter-turn valve needs the ratio of its gearbox.", field="scale.gear_ratio")
+    swing = quantity(entry.get("swing", "90 deg"), "degree", "scale.swing")
+    scale = quarter_turn_scale(float(entry["gear_ratio"]), swing, **ratios)
+    counted = entry.get("drive_turns")
+    if counted is not None and abs(counted - scale.drive_turns) > 0.05 * scale.drive_turns:
+        raise BadDefinition(
+            f"{counted:g} drive turns were counted; a swing of {swing:g} degrees through "
+            f"{entry['gear_ratio']:g} to 1 "
+            f"takes {scale.drive_turns:g}. One of these is wrong.",
+            field="scale.drive_turns",
+        )
+    return scale
+
+
+def _lead_mm(entry: dict[str, Any]) -> float:
+    """Return the lead in mm, measured or by the thread; the two may not contradict each other."""
+    stated = quantity(entry["lead"], "mm", "scale.lead") if "lead" in entry else None
+    if "thread" not in entry:
+        if stated is None:
+            raise BadDefinition(
+                "Neither a thread nor a lead says how far a turn moves the stem.", field="scale.lead"
+            )
+        return stated
+    try:
+        lead = thread_of(entry["thread"]).lead_mm
+    except BadDefinition as refusal:
+        raise BadDefinition(refusal.message, field="scale.thread") from refusal
+    if stated is not None and abs(stated - lead) > 0.02 * lead:
+        raise BadDefinition(
+            f"The lead is {stated:g} mm here and {lead:g} mm by the thread {entry['thread']}.",
+            field="scale.lead",
+        )
+    return lead if stated is None else stated
+
+
+def _speed(entry: dict[str, Any]) -> float:
+    if "speed" in entry:
+        return _figure(entry, "speed", RPM)
+    for name in ("supply", "poles", "slip"):
+        if name not in entry:
+            raise BadDefinition(
+                "The motor's speed is stated as such, or by supply, poles and slip.", field=f"motor.{name}"
+            )
+    return loaded_rpm(_figure(entry, "supply", "hertz"), entry["poles"], float(entry["slip"]))
+
+
+def _figure(entry: dict[str, Any], name: str, unit: str) -> float:
+    return quantity(entry[name], unit, f"motor.{name}")
+
+
+def _sigma(entry: dict[str, Any], name: str, unit: str) -> float:
+    value = _figure(entry, name, unit) if name in entry else 0.0
+    if value < 0:
+        raise BadDefinition(f"{entry[name]} is less than none.", field=f"motor.{name}")
+    return value

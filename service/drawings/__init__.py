@@ -1,0 +1,1 @@
+"""Drawings of charts and strokes as SVG: words carry the state, marks and hatching only repeat it."""

@@ -1,0 +1,116 @@
+"""A rehearsed stroke as a picture: travel over time, each event with its doubt and in words."""
+
+from collections.abc import Callable
+from itertools import groupby
+
+from service.domain.motion import motion_of
+from service.domain.rehearsal import Event, Rehearsal, Stroke
+from service.drawings.stroke_zoom import HEIGHT, draw_zoom
+from service.drawings.svg import document, line, polyline, rect, shortened, text
+
+LEFT, RIGHT = 90.0, 560.0
+TOP, BOTTOM = 90.0, 470.0
+ZOOM_TOP = BOTTOM + 80.0
+WORDS = 590.0
+LINE = 20.0
+
+
+def draw_stroke(valve: str, stroke: Stroke, done: Rehearsal) -> str:
+    """Return the SVG of a rehearsed stroke: time to the right, travel upwards, events named at the right."""
+    last = max([event.t_s for event in done.events] + [1e-3])
+    x = _along(last)
+    end = "closed" if stroke.direction == "closed" else "open"
+    title = f"{valve}: stroke towards {end}, rehearsed"
+    rows = _rows(done)
+    height = max(ZOOM_TOP + HEIGHT + 110.0, TOP + len(rows) * LINE + 90.0)
+    parts = [text(24, 36, title, "large"), text(24, 60, _outcome(stroke, done), "soft"), _frame(x, last)]
+    parts.append(polyline(_curve(stroke, done, last, x), "heavy"))
+    parts.append(draw_zoom(stroke, done, ZOOM_TOP))
+    parts += [_spot(event, x) for event in done.events]
+    parts += [text(WORDS, TOP + number * LINE, words, kind) for number, (words, kind) in enumerate(rows)]
+    parts.append(
+        text(
+            24,
+            height - 40,
+            "Predicted from stated figures, not seen. Bars show two standard deviations.",
+            "soft small",
+        )
+    )
+    parts.append(
+        text(24, height - 20, "A dark lamp alone proves no stop: its contact is not the motor's. "
+             "Local rules and the site permit come first.", "soft small")
+    )  # fmt: skip
+    return document(1080, height, title, " ".join(words for words, _ in rows), parts)
+
+
+def _along(last: float) -> Callable[[float], float]:
+    return lambda t_s: LEFT + t_s / (last * 1.05) * (RIGHT - LEFT)
+
+
+def _up(pct: float) -> float:
+    return BOTTOM - pct / 100.0 * (BOTTOM - TOP)
+
+
+def _frame(x: Callable[[float], float], last: float) -> str:
+    drawn = rect(LEFT, TOP, RIGHT - LEFT, BOTTOM - TOP, "card")
+    for pct in range(0, 101, 10):
+        drawn += line(LEFT, _up(pct), RIGHT, _up(pct)) + text(
+            LEFT - 8, _up(pct) + 4, f"{pct} %", "soft small", "end"
+        )
+    step = _step(last)
+    for number in range(int(last / step) + 1):
+        at = x(number * step)
+        drawn += line(at, BOTTOM, at, BOTTOM + 6, "thin")
+        drawn += text(at, BOTTOM + 22, f"{number * step:g} s", "soft small", "middle")
+    drawn += text(LEFT, TOP - 10, "open end", "bold") + text(LEFT, BOTTOM + 40, "closed end", "bold")
+    return drawn
+
+
+def _step(last: float) -> float:
+    return next(step for step in (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1e9) if last / step <= 8)
+
+
+def _curve(
+    stroke: Stroke, done: Rehearsal, last: float, x: Callable[[float], float]
+) -> list[tuple[float, float]]:
+    """Return the movement as points: the stated motion, its circuit opened where the rehearsal did."""
+    opened = done.time_of("circuit_opens")
+    plain = motion_of(stroke.motor, stroke.scale)
+    motion = type(plain)(
+        plain.speed, plain.start_s, plain.drop_out_s, plain.deceleration, opened.t_s if opened else None
+    )
+    way = 1.0 if stroke.direction == "open" else -1.0
+    moving = done.stopped_by != "does not start"
+    points = []
+    for number in range(201):
+        t_s = last * number / 200
+        moved = motion.moved_at(t_s) if moving else 0.0
+        points.append((x(t_s), _up(min(100.0, max(0.0, stroke.start_pct + way * moved)))))
+    return points
+
+
+def _spot(event: Event, x: Callable[[float], float]) -> str:
+    at, y = x(event.t_s), _up(event.travel_pct)
+    reach = x(2.0 * event.sigma_s) - LEFT
+    return line(at - reach, y, at + reach, y, "here") + line(at, y - 5, at, y + 5, "here")
+
+
+def _rows(done: Rehearsal) -> list[tuple[str, str]]:
+    """Return the events in words, those of one moment on lines of their own under its time."""
+    rows: list[tuple[str, str]] = []
+    for (t_s, pct), events in groupby(
+        done.events, key=lambda event: (round(event.t_s, 3), round(event.travel_pct, 3))
+    ):
+        together = list(events)
+        rows.append((f"{t_s:.2f} s (± {2 * together[0].sigma_s:.2f}) at {pct:.2f} %", "bold"))
+        rows += [(shortened(f"   {event.what}", 58), "ink") for event in together]
+    return rows
+
+
+def _outcome(stroke: Stroke, done: Rehearsal) -> str:
+    if done.left_pct is None:
+        return "The motor does not start."
+    unit = "degrees" if stroke.scale.kind == "quarter_turn" else "mm"
+    left, sigma = stroke.scale.distance(done.left_pct), stroke.scale.distance(done.left_sigma_pct)
+    by = f"contact {' and '.join(done.by_contacts)}" if done.stopped_by == "limit" else done.stopped_by
+    return f"Stopped by {by}; {left:.2f} {unit} (± {2 * sigma:.2f}) left to the hard stop."

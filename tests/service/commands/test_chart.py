@@ -1,0 +1,112 @@
+"""The door `chart`: what it prints, what it draws, and its exit status."""
+
+import json
+from pathlib import Path
+from xml.etree import ElementTree as ET
+
+import pytest
+import yaml
+
+from service.command_line import main
+
+JOBS = Path(__file__).parents[3] / "sample_media/jobs"
+
+
+@pytest.fixture
+def spoilt(tmp_path):
+    def write(change, tag="rw-204"):
+        document = yaml.safe_load((JOBS / tag / "chart.yaml").read_text())
+        change(document)
+        (tmp_path / "layout.json").write_bytes((JOBS / tag / "layout.json").read_bytes())
+        (tmp_path / "chart.yaml").write_text(yaml.safe_dump(document))
+        return str(tmp_path / "chart.yaml")
+
+    return write
+
+
+@pytest.mark.parametrize("tag", ["rw-204", "rw-118", "rw-330"])
+def test_each_sample_chart_is_whole_and_may_be_set(tag, capsys):
+    assert main(["chart", str(JOBS / tag / "chart.yaml"), "--json"]) == 0
+    printed = capsys.readouterr()
+    (line,) = printed.out.splitlines()
+    assert json.loads(line)["dangers"] == []
+    assert printed.err == ""
+
+
+def test_at_a_travel_it_gives_contacts_lamps_and_stops(capsys):
+    assert main(["chart", str(JOBS / "rw-204/chart.yaml"), "--at", "0", "--towards", "closed", "--json"]) == 0
+    said = json.loads(capsys.readouterr().out)
+    assert said["contacts"]["9"] == "open"
+    assert said["lamps"] == {"red": False, "green": True}
+    assert said["stops"] == [{"direction": "closed", "by": "contact 9"}]
+
+
+def test_the_direction_decides_inside_the_differential(capsys):
+    states = []
+    for towards in ("open", "closed"):
+        main(["chart", str(JOBS / "rw-204/chart.yaml"), "--at", "2.0", "--towards", towards, "--json"])
+        states.append(json.loads(capsys.readouterr().out)["contacts"]["9"])
+    assert states == ["open", "closed"]
+
+
+def test_within_the_doubt_of_the_travel_it_says_either_and_null(capsys):
+    main(
+        [
+            "chart",
+            str(JOBS / "rw-204/chart.yaml"),
+            "--at",
+            "1.5",
+            "--plus-minus",
+            "1",
+            "--towards",
+            "closed",
+            "--json",
+        ]
+    )
+    said = json.loads(capsys.readouterr().out)
+    assert said["contacts"]["9"] == "either"
+    assert said["lamps"]["red"] is None
+    assert said["stops"] == [{"direction": "closed", "by": None}]
+
+
+def test_it_draws_what_it_checked(tmp_path, capsys):
+    out = tmp_path / "chart.svg"
+    assert (
+        main(["chart", str(JOBS / "rw-118/chart.yaml"), "--svg", str(out), "--at", "30", "--towards", "open"])
+        == 0
+    )
+    words = "".join(ET.fromstring(out.read_text()).itertext())  # noqa: S314 - written a moment ago
+    assert "now at 30 %" in words
+    assert "motor towards" not in capsys.readouterr().err
+
+
+def test_a_dangerous_chart_is_shown_as_found_named_and_counted(spoilt, capsys):
+    path = spoilt(lambda d: d["ends"].update(closed="torque"))
+    assert main(["chart", path, "--json"]) == 1
+    printed = capsys.readouterr()
+    assert "Dangerous to set" in printed.err
+    assert json.loads(printed.out)["dangers"][0]["field"] == "circuits.motor.closing"
+
+
+def test_an_impossible_chart_is_refused_at_its_field(spoilt, capsys):
+    path = spoilt(lambda d: d["contacts"][1].update(action="makes"))
+    assert main(["chart", path]) == 2
+    assert "contacts[1].action" in capsys.readouterr().err
+
+
+def test_a_chart_whose_layout_is_missing_is_refused(spoilt, capsys):
+    assert main(["chart", spoilt(lambda d: d.update(layout="other.json"))]) == 2
+    assert "layout: Cannot read" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    "arguments", [["--at", "3"], ["--towards", "open"], ["--at", "300", "--towards", "open"]]
+)
+def test_a_travel_without_direction_or_outside_the_stroke_is_unusable(arguments, capsys):
+    assert main(["chart", str(JOBS / "rw-204/chart.yaml"), *arguments]) == 2
+    assert capsys.readouterr().out == ""
+
+
+def test_a_file_that_is_not_there_is_unusable(capsys):
+    assert main(["chart", "nowhere.yaml"]) == 2
+    assert "Cannot read nowhere.yaml" in capsys.readouterr().err
