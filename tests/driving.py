@@ -90,6 +90,7 @@ class Caller:
     def __init__(self, address: str, http: Any = None) -> None:
         self.http = http or httpx2.Client(base_url=address, timeout=30)
         self.seq = 0
+        self.known: int | None = None
         self.job = ""
 
     def close(self) -> None:
@@ -127,7 +128,8 @@ class Caller:
         if seq is None:
             self.seq += 1
             seq = self.seq
-        message = {"device_seq": seq, "device_time": "2031-05-06T09:08:07+02:00", **body}
+        clock = {"device_time": "2031-05-06T09:08:07+02:00", "known_seq": self.known}
+        message = {"device_seq": seq, **clock, **body}
         return self.http.put(f"/v1/jobs/{self.job}/items/{identity or new_id()}", json=message)
 
     def say(self, step: str, intent: str, slots: dict[str, Any], answers: str | None = None) -> str:
@@ -146,7 +148,9 @@ class Caller:
 
     def view(self) -> dict[str, Any]:
         """Return the job as this person may see it."""
-        return self.ok(self.get(f"/v1/jobs/{self.job}"))
+        shown = self.ok(self.get(f"/v1/jobs/{self.job}"))
+        self.known = shown["head"]["seq"]
+        return shown
 
     def settled(self, seconds: float = 40) -> dict[str, Any]:
         """Return the job once nothing waits to be heard or read."""
@@ -196,3 +200,46 @@ def open_sample_job(
     valve = {"tag": "RW-204", "description": "raw water inlet to the west filters"}
     body = {"valve": valve, "chart": chart, "layout": layout, "procedure": procedure, "people": people}
     return administrator.ok(administrator.post("/v1/jobs", body))["job"]
+
+
+def spoken(caller: Caller, step: str, clip: Path) -> str:
+    """Send a clip and return its identity."""
+    sha256 = caller.put_media(clip.read_bytes(), "audio/ogg")
+    return caller.ok(caller.item({"kind": "clip", "step": step, "media": sha256}))["item"]
+
+
+CONDUCTORS = ("line_one", "line_two", "line_three")
+PAIRS = [(one, "earth") for one in CONDUCTORS] + [
+    (one, other) for place, one in enumerate(CONDUCTORS) for other in CONDUCTORS[place + 1 :]
+]
+
+
+def answer_typed(caller: Caller, step: str, circuits: tuple[str, ...] = ()) -> None:
+    """Answer one of the steps before the checkpoint by typed statements with their read-backs confirmed."""
+    volts = {"quantity": "voltage", "value": 0, "unit": "V"}
+    sources = ("motor_supply", "control_supply")
+    statements = {
+        "prepare": [("tag", {"of": "valve", "value": "RW-204"})],
+        "isolate": [
+            *(("isolation", {"source": source, "state": "off"}) for source in sources),
+            *(("isolation", {"source": source, "item": "lock", "state": "on"}) for source in sources),
+            *(("isolation", {"source": source, "item": "tag", "state": "on"}) for source in sources),
+            ("isolation", {"item": "start_attempt", "state": "no_start"}),
+        ],
+        "prove_dead": [
+            ("tester", {"result": "live", "when": "before"}),
+            *(("measure", {**volts, "from": one, "to": other}) for one, other in PAIRS),
+            *(("measure", {**volts, "from": one, "to": "earth"}) for one in circuits),
+            ("tester", {"result": "live", "when": "after"}),
+        ],
+    }[step]
+    for intent, slots in statements:
+        caller.confirm(step, caller.say(step, intent, slots))
+
+
+def circuits_to_prove(view: dict[str, Any]) -> tuple[str, ...]:
+    """Return the circuits fed from elsewhere that the open step wants measured, as slots name them."""
+    ids = [need["id"] for step in view["open_steps"] for need in step["needs"]]
+    return tuple(
+        one.removeprefix("foreign_").removesuffix("_earth") for one in ids if one.startswith("foreign_")
+    )

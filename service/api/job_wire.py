@@ -204,7 +204,7 @@ class ResumeMessage(Message):
     """Resume work: which stop, and why."""
 
     stop: int = Field(ge=0, description="Entry that stopped the work.")
-    reason: str = Field(min_length=1, max_length=2000)
+    reason: str = Field(min_length=1, max_length=2000, examples=["right valve found"])
 
 
 class BreakMessage(Message):
@@ -225,13 +225,13 @@ class GapMessage(Message):
 
     device: str = Field(max_length=36, examples=[ID])
     up_to: int = Field(ge=1)
-    reason: str = Field(min_length=1, max_length=2000)
+    reason: str = Field(min_length=1, max_length=2000, examples=["the phone fell into the pit"])
 
 
 class NoteMessage(Message):
     """A note; it moves nothing."""
 
-    text: str = Field(min_length=1, max_length=4000)
+    text: str = Field(min_length=1, max_length=4000, examples=["gasket replaced"])
     step: str | None = Field(None, max_length=100)
 
 

@@ -141,11 +141,27 @@ def _response(body: Mapping[str, Any], headers: Mapping[str, str] | None = None)
 
 
 def documented(*statuses: int) -> dict[int | str, dict[str, Any]]:
-    """Return the OpenAPI `responses` of a route that may answer with these problems, besides 401.
+    """Return the OpenAPI `responses` of a route that may answer with these problems.
 
-    422 and 503.
+    401, 403, 422 and 503 are among them for every route.
     """
-    return {
-        status: {"model": Problem, "description": HTTPStatus(status).phrase, "content": {MEDIA_TYPE: {}}}
-        for status in sorted({401, 403, 422, 503, *statuses})
+    return {status: _described(status) for status in sorted({401, 403, 422, 503, *statuses})}
+
+
+def _described(status: int) -> dict[str, Any]:
+    named = [kind for kind, code in STATUS.items() if code == status]
+    kind = named[0] if named else Refusal
+    example = {
+        "type": f"/problems/{kind.code}",
+        "title": kind.title,
+        "status": status,
+        "detail": "What was wrong, in a sentence.",
     }
+    content = {"schema": {"$ref": "#/components/schemas/Problem"}, "example": example}
+    return {"description": HTTPStatus(status).phrase, "content": {MEDIA_TYPE: content}}
+
+
+def add_shape(document: dict[str, Any]) -> dict[str, Any]:
+    """Add the shape of problems to an OpenAPI document, where `documented` points to it."""
+    document.setdefault("components", {}).setdefault("schemas", {})["Problem"] = Problem.model_json_schema()
+    return document

@@ -51,6 +51,8 @@ def run(options: argparse.Namespace) -> int:
         welcome(house, address, example=options.example)
         workers = Workers(settings)
         workers.start()
+        # uvicorn raises the signal again once it has closed its connections; the workers come after that.
+        signal.signal(signal.SIGTERM, lambda *_: None)
         try:
             _server(house, options).run(sockets=[listening])
         finally:
