@@ -29,6 +29,8 @@ class Player:
         self._accounts = accounts
         self._media = media
         self._narrator = narrator
+        self._known_seq = 0
+        self._told: object = None
 
     def play(self, act: Act) -> None:
         """Play one act; raises WentOtherwise where it did not go as scripted."""
@@ -63,7 +65,7 @@ class Player:
                 "slots": {"action": "read_back_right"},
                 "answers": item,
             }
-            technician.send_item(self.job, act.step, self._newest(), answer)
+            technician.send_item(self.job, act.step, self._known_seq, answer)
             self._narrator.line("read back", f'"{read_back}": confirmed by the large button')
             return
         _, heard = self._speak(how, act.step)
@@ -75,14 +77,14 @@ class Player:
     def _speak(self, clip: str, step: str) -> tuple[str, dict[str, Any]]:
         technician = self._accounts["technician"]
         media = self._store(technician, self._media["clips"] / f"{clip}.ogg")
-        sent = technician.send_item(self.job, step, self._newest(), {"kind": "clip", "media": media})
+        sent = technician.send_item(self.job, step, self._known_seq, {"kind": "clip", "media": media})
         return sent["item"], self._result("clip_heard", "clip", sent["item"])
 
     def _photo(self, act: Act) -> None:
         """A photo is stored, sent and read; why it was refused is told at once."""
         technician = self._accounts["technician"]
         media = self._store(technician, self._media["photos"] / f"{act.what}.jpg")
-        sent = technician.send_item(self.job, act.step, self._newest(), {"kind": "photo", "media": media})
+        sent = technician.send_item(self.job, act.step, self._known_seq, {"kind": "photo", "media": media})
         self._settle()
         photo = next(one for one in self._attempt(act.step)["photos"] if one["item"] == sent["item"])
         if photo["refused"]:
@@ -94,8 +96,9 @@ class Player:
 
     def _tell_findings(self, step: str) -> None:
         findings = self._attempt(step)["findings"]
-        if findings is None:
+        if findings is None or findings == self._told:
             return
+        self._told = findings
         for one in findings:
             if one["verdict"] != "agreed":
                 self._narrator.line(
@@ -170,10 +173,8 @@ class Player:
 
     def _view(self) -> dict[str, Any]:
         view: dict[str, Any] = self._accounts["technician"].call("GET", f"/v1/jobs/{self.job}")
+        self._known_seq = int(view["head"]["seq"])
         return view
-
-    def _newest(self) -> int:
-        return int(self._view()["head"]["seq"])
 
     def _attempt(self, step: str) -> dict[str, Any]:
         at = next(one for one in self._view()["checkpoints"] if one["step"] == step)
