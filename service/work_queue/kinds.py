@@ -3,8 +3,7 @@
 Work MUST be idempotent: it is begun again after a worker died.
 """
 
-HEAR_CLIP = "hear_clip"
-READ_PHOTO = "read_photo"
+from service.ports import HEAR_CLIP, READ_PHOTO
 
 PRIORITY = {
     HEAR_CLIP: 0,  # a spoken "stop" waits behind no photo
