@@ -10,7 +10,7 @@ from pathlib import Path
 
 from service.compose import House, ZipPackages, compose
 from service.domain.refusals import NotFound
-from service.journal.heads import read_head
+from service.package.build import refuse_broken
 from service.ports import JobRow, Transaction
 from service.settings import settings_from
 from service.use_cases.job_record import load_job
@@ -51,15 +51,12 @@ def make(house: House, named: str, out: Path | None) -> dict[str, str | int]:
         raise TypeError("Packages are written by the package room.")
     with house.ports.transactions.reading() as tx:
         row = find_job(tx, named)
-        record = load_job(house.ports, tx, row.site_id, row.id)
-        sealed, head, media = (
-            tx.journal.sealed(row.id),
-            tx.journal.head(row.id),
-            tx.listings.media_of_job(row.id),
-        )
+        sealed, head = tx.journal.sealed(row.id), tx.journal.head(row.id)
+        newest = refuse_broken(sealed, head)
+        state = load_job(house.ports, tx, row.site_id, row.id).state
+        media = tx.listings.media_of_job(row.id)
     place = out or Path(f"package-{row.id}.zip")
-    packages.write(place, sealed, head, media, record.state)
-    newest = read_head(head.document)
+    packages.write(place, sealed, head, media, state)
     return {
         "job": row.id,
         "package": str(place),

@@ -18,6 +18,7 @@ from service.domain.job_state import JobState
 from service.domain.refusals import Conflict, Malformed
 from service.journal.canonical import canonical
 from service.journal.chain import REDACTED, unseal
+from service.journal.check import check_chain
 from service.journal.envelope import read_envelope
 from service.journal.heads import Head, SignedHead, check_head
 from service.journal.keys import SigningKey
@@ -34,7 +35,18 @@ from service.package.report_print import report_print
 from service.package.stand_alone import stand_alone_files
 from service.package.stored_zip import part_of, zip_chunks
 
-__all__ = ["JobRecord", "MediaFile", "TooLargeForZip", "build_package"]
+__all__ = ["BrokenRecord", "JobRecord", "MediaFile", "TooLargeForZip", "build_package", "refuse_broken"]
+
+
+MOST_NAMED = 5
+"""At most this many problems of a broken record are named in one refusal."""
+
+
+class BrokenRecord(Conflict):
+    """The stored entries are not the chain that the signed head names; the message names them."""
+
+    code = "broken-record"
+    title = "The stored record was altered"
 
 
 class TooLargeForZip(Malformed):
@@ -68,9 +80,9 @@ def build_package(record: JobRecord, read_media: ReadMedia, key: SigningKey, out
     Raises
     ------
     Conflict
-        `out` exists already, or the head does not name the newest entry.
-    AlteredEntry, WrongSignature
-        The stored record is not whole; no package is made of it.
+        `out` exists already.
+    BrokenRecord, WrongSignature
+        The stored record is not what the signed head names; no package is made of it.
     TooLargeForZip
         More than 65,534 files or 4 GiB.
 
@@ -98,9 +110,8 @@ class _Bag:
     def __init__(self, record: JobRecord, key: SigningKey, staging: Path) -> None:
         self.record = record
         self.key = key
-        self.head = check_head(record.head.document, record.head.signature, record.head.public_key)
+        self.head = refuse_broken(record.sealed, record.head)
         self.entries = [unseal(envelope, payload) for envelope, payload in record.sealed]
-        _compare_with_head(self.entries, self.head)
         self.versions = {**record.versions, **_engines(self.entries)}
         self.media: dict[str, str] = {}
         self.withheld: dict[str, str] = {}
@@ -187,9 +198,24 @@ class _Bag:
         place.write_bytes(content)
 
 
-def _compare_with_head(entries: Sequence[Entry], head: Head) -> None:
-    if not entries or head.seq + 1 != len(entries) or head.hash != entries[-1].hash:
-        raise Conflict("The signed head does not name the newest of these entries.")
+def refuse_broken(sealed: Sequence[tuple[bytes, bytes | None]], signed: SignedHead) -> Head:
+    """Return the head that is signed, if the stored entries are the chain that it names.
+
+    Raises
+    ------
+    BrokenRecord
+        They are not; the first that differ are named.
+    WrongSignature
+        The head's signature does not fit.
+
+    """
+    head = check_head(signed.document, signed.signature, signed.public_key)
+    found = check_chain(sealed, job=head.job, head_seq=head.seq, head_hash=head.hash).problems
+    if found:
+        more = f" And {len(found) - MOST_NAMED} more." if len(found) > MOST_NAMED else ""
+        named = " ".join(f"Entry {problem.seq}: {problem.what}" for problem in found[:MOST_NAMED])
+        raise BrokenRecord(f"The stored record is not as it was sealed, so no package is made. {named}{more}")
+    return head
 
 
 def _engines(entries: Sequence[Entry]) -> dict[str, list[str]]:

@@ -8,10 +8,9 @@ import bagit
 import pytest
 
 from service.domain.refusals import Conflict
-from service.journal.chain import AlteredEntry
 from service.journal.heads import WrongSignature
 from service.package import paths
-from service.package.build import JobRecord, TooLargeForZip, build_package
+from service.package.build import BrokenRecord, JobRecord, TooLargeForZip, build_package
 from tests.service.journal.journals import JOB, KEY, OTHER_KEY
 from tests.service.package import packages
 from tests.service.package.packages import files_of, packaged, read_media, record_of, sha256
@@ -132,9 +131,9 @@ def test_no_package_is_made_of_a_record_that_is_not_whole(tmp_path):
     (envelope, payload), rest = record.sealed[0], record.sealed[1:]
     altered = JobRecord([(envelope, payload + b" "), *rest], record.head, record.media, record.versions)
     short = JobRecord(record.sealed[:-1], record.head, record.media, record.versions)
-    with pytest.raises(AlteredEntry):
+    with pytest.raises(BrokenRecord, match="Entry 0: The payload is changed"):
         packaged(tmp_path / "p", altered)
-    with pytest.raises(Conflict, match="newest"):
+    with pytest.raises(BrokenRecord, match="Entry 6 is missing"):
         packaged(tmp_path / "p", short)
 
 
