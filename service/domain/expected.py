@@ -6,12 +6,14 @@ its uncertainty leave both open, the answer is `either`; a checkpoint that names
 nothing open.
 """
 
+from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from typing import Literal, get_args
 
 from service.domain.chart import Contact, ContactChart, Rotor
 from service.domain.layout import other_bar
 from service.domain.refusals import BadDefinition
+from service.domain.stroke_zones import end_of, start_of, zones_of
 from service.domain.travel import Direction, Travel
 
 Expected = Literal["closed", "open", "either"]
@@ -75,6 +77,33 @@ def expected_contacts(
     """Return what every contact must be, by label, at a travel reached by a history."""
     rotors = expected_rotors(chart, travel, history)
     return {contact.label: _of_contact(contact, rotors[contact.rotor]) for contact in chart.contacts}
+
+
+def expected_along(
+    chart: ContactChart, direction: Direction, travels: Sequence[float]
+) -> list[Mapping[str, Expected]]:
+    """Return what every contact must be, by label, at each of many travels of one stroke from its far end.
+
+    The same as `expected_contacts` after a one-way movement without doubt, by look-up in the zones of the
+    stroke; travels in percent. The mappings are shared and MUST NOT be changed.
+    """
+    zones = zones_of(chart, direction)
+    sign = 1.0 if direction == "open" else -1.0
+    starts = [sign * zone.from_pct for zone in zones]
+    states: list[Mapping[str, Expected]] = [
+        {one.label: _of_contact(one, frozenset({zone.tripped[one.rotor]})) for one in chart.contacts}
+        for zone in zones
+    ]
+    at_a_change = set(starts[1:])
+    far_end = [Travel(end_of(direction)), Travel(start_of(direction))]
+    return [
+        expected_contacts(
+            chart, Travel(pct), far_end
+        )  # which side of a change counts, the rotors decide one by one
+        if sign * pct in at_a_change
+        else states[max(0, bisect_right(starts, sign * pct) - 1)]
+        for pct in travels
+    ]
 
 
 def expected_at_checkpoint(

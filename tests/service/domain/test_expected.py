@@ -11,6 +11,7 @@ from service.domain.expected import (
     along_at_checkpoint,
     arriving,
     expected,
+    expected_along,
     expected_at_checkpoint,
     expected_contacts,
     possibly_tripped,
@@ -38,7 +39,7 @@ def walked(rotor: Rotor, stops: tuple[int, ...], *, tripped: bool) -> bool:
     return tripped
 
 
-@given(rotors_on_a_grid(), st.lists(points, min_size=1, max_size=4))
+@given(rotors_on_a_grid(), st.lists(points, min_size=1, max_size=3))
 def test_every_possible_past_walked_in_steps_gives_the_same_states(rotor, path):
     spots = [range(int(point.lowest), int(point.highest) + 1) for point in path]
     brute = {walked(rotor, stops, tripped=before) for stops in product(*spots) for before in (True, False)}
@@ -76,6 +77,20 @@ def test_a_checkpoint_agrees_with_the_bar_that_must_lie_along(chart, data):
 def test_the_end_of_a_one_way_movement_leaves_nothing_open_but_the_travels_own_doubt(chart, travel):
     states = expected_contacts(chart, Travel(travel.pct), arriving(travel, "open"))
     assert "either" not in states.values()
+
+
+@given(
+    charts(),
+    st.sampled_from(["open", "closed"]),
+    st.lists(st.integers(0, 400).map(lambda n: n / 4), max_size=20),
+)
+def test_many_travels_of_a_stroke_are_told_as_each_alone(chart, direction, travels):
+    far_end = [
+        Travel(0.0 if direction == "closed" else 100.0),
+        Travel(100.0 if direction == "closed" else 0.0),
+    ]
+    alone = [expected_contacts(chart, Travel(pct), far_end) for pct in travels]
+    assert expected_along(chart, direction, travels) == alone
 
 
 def test_inside_the_differential_the_history_decides_and_not_the_direction_alone():
