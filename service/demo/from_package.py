@@ -2,7 +2,6 @@
 
 import hashlib
 import json
-import zipfile
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -12,6 +11,8 @@ from typing import Any
 from service.domain.entries import Entry
 from service.journal.chain import unseal
 from service.package import paths
+from service.package.container import Container, document, open_package
+from service.package.public_key import read_public_key
 
 
 @dataclass(frozen=True)
@@ -43,9 +44,9 @@ class Told:
 
 def told_by(package: Path) -> Told:
     """Read a package's entries, and its key, from the zip."""
-    with zipfile.ZipFile(package) as bag:
-        entries = tuple(_entries(bag))
-        key = _fingerprint(bag.read(paths.SIGNING_KEY))
+    container = open_package(package)
+    entries = tuple(_entries(container))
+    key = hashlib.sha256(read_public_key(document(container, paths.SIGNING_KEY))).hexdigest()
     hearings = [entry.body["hearing"] for entry in entries if entry.kind == "clip_heard"]
     readings = [entry.body["reading"] for entry in entries if entry.kind == "photo_read"]
     return Told(
@@ -61,26 +62,19 @@ def told_by(package: Path) -> Told:
     )
 
 
-def _entries(bag: zipfile.ZipFile) -> Iterator[Entry]:
+def _entries(container: Container) -> Iterator[Entry]:
     numbers = sorted(
         int(match[1])
-        for name in bag.namelist()
+        for name in container.names
         if (match := paths.ENTRY_FILE.fullmatch(name)) and match[2] == "envelope"
     )
     for seq in numbers:
-        yield unseal(bag.read(paths.envelope_path(seq)), bag.read(paths.payload_path(seq)))
+        envelope = document(container, paths.envelope_path(seq))
+        yield unseal(envelope, document(container, paths.payload_path(seq)))
 
 
 def _reasons(results: list[Mapping[str, Any]]) -> Counter[str]:
     return Counter(str(one["reason"]) for one in results if one["verdict"] == "refused")
-
-
-def _fingerprint(pem: bytes) -> str:
-    from cryptography.hazmat.primitives import serialization  # noqa: PLC0415 - the demo alone needs it here
-
-    public = serialization.load_pem_public_key(pem)
-    raw = public.public_bytes(serialization.Encoding.Raw, serialization.PublicFormat.Raw)
-    return hashlib.sha256(raw).hexdigest()
 
 
 def write_summary(told: Told, out: Path) -> None:

@@ -82,8 +82,9 @@ def _conclude(package: Path, fingerprint: str, out: Path, narrator: Narrator) ->
     shutil.rmtree(unpacked, ignore_errors=True)
     with zipfile.ZipFile(package) as bag:
         bag.extractall(unpacked)
-    narrator.line("report", str(unpacked / "data" / "report.html"))
-    narrator.line("pictures", str(unpacked / "data" / "media"))
+    report = next(unpacked.glob("*/data/report.html"))
+    narrator.line("report", f"{report}, and as PDF beside it")
+    narrator.line("pictures", str(report.parent / "media"))
     narrator.line("package", str(package))
     narrator.line("again", f"limitwitness check {package} --key {told.key}")
     write_summary(told, out / "summary.json")
