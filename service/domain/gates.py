@@ -95,23 +95,34 @@ def _why_not_by(
             return NotAllowed("Sign in afresh to release.", field="fresh_sign_in")
         if mode == "independent":
             must_be_independent(person, state.took_part, known.name if known else person)
-        elif not _judged_concurrently(state, gate.id, person):
-            return NotAllowed(
-                "A concurrent release needs this person's own concurrent judgement.", field="mode"
-            )
+        else:
+            return _why_not_concurrent(state, gate, person)
+        if _judged_in(state, gate, "concurrent") and not _judged_in(state, gate, "independent", every=True):
+            return NotAllowed("What was judged concurrently is released as concurrent.", field="mode")
     except NotAllowed as refusal:
         return refusal
     return None
 
 
-def _judged_concurrently(state: JobState, step: str, person: str) -> bool:
-    needs = state.pinned.procedure.step(step).needs
-    attempts = [state.attempt(need.checkpoint or step) for need in needs if need.kind == "judgement"]
-    return bool(attempts) and all(
+def _why_not_concurrent(state: JobState, gate: Step, person: str) -> Refusal | None:
+    if _judged_in(state, gate, "concurrent", person, every=True):
+        return None
+    return NotAllowed("A concurrent release needs this person's own concurrent judgement.", field="mode")
+
+
+def _judged_in(
+    state: JobState, gate: Step, mode: Mode, person: str | None = None, *, every: bool = False
+) -> bool:
+    """Return whether checkpoints of a gate, any or every one, were judged in a mode, by a person where one is named."""
+    attempts = [state.attempt(need.checkpoint or gate.id) for need in gate.needs if need.kind == "judgement"]
+    judged = [
         attempt is not None
-        and any(one.person == person and one.mode == "concurrent" for one in attempt.judgements)
+        and any(
+            one.mode == mode and person in (None, one.person) and not one.faults for one in attempt.judgements
+        )
         for attempt in attempts
-    )
+    ]
+    return bool(judged) and (all(judged) if every else any(judged))
 
 
 def _why_not_yet(state: JobState, gate: Step, reason: str) -> Refusal | None:
