@@ -26,7 +26,7 @@ from service.package import paths
 from service.package.bag import ALGORITHMS, DECLARATION, bag_info, manifest, payload_oxum
 from service.package.container import Fingerprint, Folder, fingerprint_of, reader_of
 from service.package.contents import Contents, Listed, contents_document
-from service.package.media_files import MediaFile, ReadMedia, definitions, read_wanted
+from service.package.media_files import MediaFile, ReadMedia, read_or_reason, wanted
 from service.package.packaged import PackagedJob
 from service.package.recorded import findings_of, results
 from service.package.report import report_page
@@ -114,6 +114,7 @@ class _Bag:
         self.entries = [unseal(envelope, payload) for envelope, payload in record.sealed]
         self.versions = {**record.versions, **_engines(self.entries)}
         self.media: dict[str, str] = {}
+        self.definitions: dict[str, str] = {}
         self.withheld: dict[str, str] = {}
         self.folder = staging / ("job-" + re.sub(r"[^A-Za-z0-9-]", "-", self.head.job)[:80])
         self.folder.mkdir()
@@ -124,12 +125,16 @@ class _Bag:
             self._write(path, document)
         for path, document in stand_alone_files().items():
             self._write(path, document)
-        for digest, path, content in read_wanted(self.entries, self.record.media, read_media):
+        for medium in wanted(self.entries, self.record.media):
+            content = read_or_reason(medium.sha256, read_media)
             if isinstance(content, str):
-                self.withheld[digest] = content
+                self.withheld[medium.sha256] = content
+                continue
+            self._write(medium.path, content)
+            if medium.name is None:
+                self.media[medium.sha256] = medium.path
             else:
-                self.media[digest] = path
-                self._write(path, content)
+                self.definitions[medium.name] = medium.path
         self._write_head()
         facts = report_facts(self._packaged())
         self._write(paths.REPORT, report_page(facts).encode())
@@ -179,7 +184,7 @@ class _Bag:
             files={path: Listed(found.size, found.sha256) for path, found in self._stored().items()},
             redacted=tuple(entry.seq for entry in self.entries if entry.body is REDACTED),
             withheld=self.withheld,
-            definitions=definitions(self.record.media, self.media),
+            definitions=self.definitions,
             versions=self.versions,
         )
 

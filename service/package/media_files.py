@@ -1,13 +1,14 @@
 """The media of a job as files of its package: which belong in it, and under which names."""
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from service.domain.entries import Entry
 from service.domain.refusals import Conflict, NotFound
 from service.journal.digests import sha256_hex
-from service.package.paths import MEDIA
-from service.package.recorded import media_named
+from service.package.paths import DEFINITIONS, MEDIA
+from service.package.recorded import definitions_named, media_named
 
 ENDINGS: Mapping[str, str] = {
     "image/jpeg": "jpg",
@@ -36,8 +37,8 @@ ReadMedia = Callable[[str], bytes]
 class MediaFile:
     """What is known of one stored medium: its SHA-256, its type, and what it shows for this job.
 
-    `shows` is photo, clip, definition or annotated; `of` names the photo that an annotated picture was
-    drawn on (by SHA-256), or the pinned name of a definition.
+    `shows` is photo, clip, definition or annotated; `of` is, for a definition, the name under which it is
+    pinned.
     """
 
     sha256: str
@@ -46,39 +47,39 @@ class MediaFile:
     of: str | None = None
 
 
-def wanted(entries: Iterable[Entry], known: Iterable[MediaFile]) -> list[str]:
-    """Return the SHA-256 of every medium that belongs in the package, sorted.
+@dataclass(frozen=True)
+class Wanted:
+    """One medium that belongs in the package, and where it lies there; `name` is that of a definition."""
 
-    These are the media that entries name, and the definitions. What only a removed payload named is left out.
-    """
-    named = {name for entry in entries for name in media_named(entry.body)}
-    return sorted(named | {file.sha256 for file in known if file.shows == "definition"})
-
-
-def media_path(digest: str, media_type: str | None) -> str:
-    """Return where a medium lies in the package."""
-    return f"{MEDIA}{digest}.{ENDINGS.get(media_type or '', 'bin')}"
+    sha256: str
+    path: str
+    name: str | None = None
 
 
-def read_wanted(
-    entries: Sequence[Entry],
-    known: Sequence[MediaFile],
-    read_media: ReadMedia,
-) -> Iterator[tuple[str, str, bytes | str]]:
-    """Yield SHA-256, path and bytes of each medium of the package; the reason instead of lost bytes."""
+def wanted(entries: Sequence[Entry], known: Sequence[MediaFile]) -> Iterator[Wanted]:
+    """Yield the media that entries name, and the definitions; not what only a removed payload named."""
     types = {file.sha256: file.type for file in known}
-    for digest in wanted(entries, known):
-        path = media_path(digest, types.get(digest))
-        try:
-            content = read_media(digest)
-        except (NotFound, Conflict) as refusal:
-            yield digest, path, refusal.message
-            continue
-        damaged = sha256_hex(content) != digest
-        yield digest, path, "The stored bytes no longer have this hash." if damaged else content
+    for digest in sorted({name for entry in entries for name in media_named(entry.body)}):
+        yield Wanted(digest, f"{MEDIA}{digest}.{_ending(types.get(digest))}")
+    linked = {file.of: file.sha256 for file in known if file.shows == "definition" and file.of}
+    named = {
+        name: digest
+        for entry in entries
+        for name, digest in definitions_named(entry.kind, entry.seq, entry.body)
+    }
+    for name, digest in sorted({**linked, **named}.items()):
+        plain = re.sub(r"[^a-z0-9_-]", "-", name.lower())
+        yield Wanted(digest, f"{DEFINITIONS}{plain}.{_ending(types.get(digest))}", name)
 
 
-def definitions(known: Iterable[MediaFile], media: Mapping[str, str]) -> dict[str, str]:
-    """Return the path of every pinned definition that is there, by its name."""
-    named = {file.of: file.sha256 for file in known if file.shows == "definition" and file.of}
-    return {name: media[digest] for name, digest in sorted(named.items()) if digest in media}
+def read_or_reason(digest: str, read_media: ReadMedia) -> bytes | str:
+    """Return the bytes of a medium, or the reason why they are not there."""
+    try:
+        content = read_media(digest)
+    except (NotFound, Conflict) as refusal:
+        return refusal.message
+    return content if sha256_hex(content) == digest else "The stored bytes no longer have this hash."
+
+
+def _ending(media_type: str | None) -> str:
+    return ENDINGS.get(media_type or "", "bin")

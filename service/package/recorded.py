@@ -36,6 +36,15 @@ def media_named(body: object) -> Iterator[str]:
             pending += part
 
 
+def definitions_named(kind: str, seq: int, body: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    """Yield name and SHA-256 of the definitions that an entry pins, at the opening or by a change."""
+    pins = body.get("pins") if kind == "job_opened" else None
+    if isinstance(pins, Mapping):
+        yield from ((str(name), str(digest)) for name, digest in pins.items() if is_sha256(digest))
+    if kind == "definition_changed" and is_sha256(body.get("now")):
+        yield f"{body.get('what')}-{seq}", str(body["now"])
+
+
 def results(kind: str, seq: int, body: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
     """Yield the path and the value of what an entry gives to be read apart: a reading or a hearing."""
     if kind == "photo_read" and "reading" in body:
@@ -51,7 +60,7 @@ def record_problems(
 
     1. Every file in the media folder is named by the hash of its bytes.
     2. Every medium that an entry names is there, or the contents say why it is withheld.
-    3. Every definition pinned at the opening, as far as it is there, has the pinned hash.
+    3. Every definition that an entry pins is there with that hash, or the contents say why not.
     4. Readings, hearings and findings are what the entries say, and none is missing or added.
     """
     media = {match[1]: name for name in container.names if (match := paths.MEDIA_FILE.fullmatch(name))}
@@ -99,11 +108,14 @@ def _definitions(
     bodies: Mapping[int, tuple[str, Mapping[str, Any]]],
     contents: Contents,
 ) -> Iterator[RecordProblem]:
-    pins = bodies.get(0, ("", {}))[1].get("pins", {})
-    for name, path in contents.definitions.items():
-        content = read_or_none(container, path)
-        if content is not None and pins and pins.get(name) != sha256_hex(content):
-            yield path, 0, f"This is not the {name} that the job was opened with."
+    for seq, (kind, body) in bodies.items():
+        for name, digest in definitions_named(kind, seq, body):
+            path = contents.definitions.get(name)
+            content = read_or_none(container, path) if path else None
+            if content is None and digest not in contents.withheld:
+                yield path or paths.envelope_path(seq), seq, f"The {name} that this entry pins is missing."
+            elif content is not None and sha256_hex(content) != digest:
+                yield str(path), seq, f"This is not the {name} that the entry pins."
 
 
 def _apart(

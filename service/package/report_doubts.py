@@ -110,7 +110,7 @@ def _waiting(state: JobState) -> Iterator[str]:
 
 def _absent(job: PackagedJob) -> Iterator[str]:
     for digest, why in sorted(job.withheld.items()):
-        yield f"The photo or clip {digest[:12]} is not in this package: {_ended(why)}"
+        yield f"What has the hash {digest[:12]} is not in this package: {_ended(why)}"
     removed = [str(entry.seq) for entry in job.entries if entry.body.get("redacted") is True]
     if removed:
         yield f"Removed at a person's wish, with the chain intact: what entries {', '.join(removed)} said."

@@ -5,18 +5,11 @@ from typing import Any
 
 from service.domain.job_state import JobState
 from service.package.packaged import PackagedJob
+from service.package.report_checkpoints import checkpoints_part, matrix_part, other_photos_part
 from service.package.report_clocks import device_clocks, in_words, time_line
 from service.package.report_doubts import open_doubts
 from service.package.report_marks import contact_mark, ladder
-from service.package.report_parts import (
-    checkpoints_part,
-    entries_part,
-    matrix_part,
-    other_photos_part,
-    people_part,
-    said_part,
-    steps_part,
-)
+from service.package.report_record import entries_part, people_part, said_part, steps_part
 
 CAUTIONS = (
     "Local rules, the site permit and licensed practice come first.",

@@ -334,3 +334,39 @@ def test_bytes_added_to_a_zip_are_found(zipped, tmp_path, added):
     for content in (added + zipped.read_bytes(), zipped.read_bytes() + added):
         (tmp_path / "p.zip").write_bytes(content)
         assert found(tmp_path / "p.zip")
+
+
+def resigned(package, head=None):
+    """Write contents and signatures anew with the true key, as nobody but the service could."""
+    recompute_manifests(package)
+    rewrite_contents(package, head or head_of(sealed(NEWS)))
+    (package / paths.CONTENTS_SIGNATURE).write_bytes(KEY.sign((package / paths.CONTENTS).read_bytes()))
+    recompute_manifests(package)
+
+
+def test_another_chart_than_the_pinned_one_is_named_even_where_the_key_holder_signed_it(intact, tmp_path):
+    package = copy_of(intact, tmp_path / "p")
+    edit(package, "data/definitions/chart.yaml", lambda content: content + b"# changed\n")
+    resigned(package)
+    files, entries = named(package)
+    assert files == {"data/definitions/chart.yaml"}
+    assert entries == {0}
+
+
+def test_a_pinned_definition_and_a_photo_left_out_are_named_even_where_the_key_holder_signed_it(
+    intact, tmp_path
+):
+    package = copy_of(intact, tmp_path / "p")
+    (package / "data/definitions/layout.json").unlink()
+    (package / f"data/media/{packages.sha256(packages.PHOTO)}.jpg").unlink()
+    resigned(package)
+    assert {0, 1} <= named(package)[1]
+
+
+def test_a_reading_unlike_its_entry_is_named_even_where_the_key_holder_signed_it(intact, tmp_path):
+    package = copy_of(intact, tmp_path / "p")
+    edit(package, "data/readings/00003.json", lambda content: content.replace(b'"closed"', b'"open"'))
+    edit(package, "data/findings.json", lambda content: content.replace(b'"agreed"', b'"seen"'))
+    (package / "data/hearings/00009.json").write_bytes(b"{}")
+    resigned(package)
+    assert named(package)[0] == {"data/readings/00003.json", "data/findings.json", "data/hearings/00009.json"}

@@ -7,6 +7,7 @@ import pytest
 from service.command_line import main
 from service.package.check import check_package
 from tests.builders import SAMPLES
+from tests.service.package.packages import sha256
 
 JOB_FILE = SAMPLES / "jobs" / "rw-204" / "job.yaml"
 
@@ -32,8 +33,8 @@ def test_the_package_of_a_job_is_made_and_checks_with_the_key_that_is_named(open
 def test_the_package_holds_every_definition_that_the_job_pins(opened, tmp_path, capsys):
     assert main(["package", "RW-204", "--data", str(opened), "--out", str(tmp_path / "p")]) == 0
     opening = json.loads((tmp_path / "p" / "data" / "entries" / "00000.payload.json").read_bytes())["body"]
-    held = {path.stem for path in (tmp_path / "p" / "data" / "media").iterdir()}
-    assert set(opening["pins"].values()) <= held
+    held = {path.stem: path for path in (tmp_path / "p" / "data" / "definitions").iterdir()}
+    assert {name: sha256(path.read_bytes()) for name, path in held.items()} == opening["pins"]
     assert set(json.loads((tmp_path / "p" / "contents.json").read_bytes())["definitions"]) == set(
         opening["pins"]
     )

@@ -75,7 +75,7 @@ NEWS = (
         {
             "job": JOB,
             "valve": "RW-204",
-            "pins": {"chart": sha256(CHART), "layout": sha256(LAYOUT), "procedure": "00" * 32},
+            "pins": {"chart": sha256(CHART), "layout": sha256(LAYOUT)},
             "people": [{"id": "p-anna", "name": "Anna Berg", "roles": ["technician"]}],
         },
         person="p-otto",

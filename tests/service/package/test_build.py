@@ -36,8 +36,11 @@ def test_entries_and_media_are_the_bytes_that_are_stored(tmp_path):
         assert (package / paths.envelope_path(seq)).read_bytes() == envelope
         assert (package / paths.payload_path(seq)).read_bytes() == payload
     for digest, content in packages.STORE.items():
-        (file,) = (package / "data" / "media").glob(f"{digest}.*")
-        assert file.read_bytes() == content
+        if content not in {packages.CHART, packages.LAYOUT}:
+            (file,) = (package / "data" / "media").glob(f"{digest}.*")
+            assert file.read_bytes() == content
+    assert (package / "data" / "definitions" / "chart.yaml").read_bytes() == packages.CHART
+    assert (package / "data" / "definitions" / "layout.json").read_bytes() == packages.LAYOUT
 
 
 def test_the_contents_list_every_other_file_with_its_hash(tmp_path):

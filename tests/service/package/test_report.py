@@ -217,7 +217,7 @@ def test_withheld_media_and_removed_payloads_are_doubts(played):
     entries = tuple(replace(one, body={"redacted": True}) if one.seq == 2 else one for one in played.entries)
     media = {digest: f"data/media/{digest}.jpg" for digest in played.store if digest != gone}
     text = plain(page_of(shown(played, media=media, withheld={gone: "It was lost"}, entries=entries)))
-    assert f"The photo or clip {gone[:12]} is not in this package: It was lost." in text
+    assert f"What has the hash {gone[:12]} is not in this package: It was lost." in text
     assert "Removed at a person's wish, with the chain intact: what entries 2 said." in text
     assert "The photo is not in this package." in text
 

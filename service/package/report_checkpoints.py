@@ -1,51 +1,17 @@
-"""The parts of the report as plain values: matrix, checkpoints with every attempt, what was said."""
+"""Checkpoints as plain values for the report: the matrix, and every attempt with its photos."""
 
-from collections.abc import Iterable, Iterator, Mapping
-from typing import Any
+from collections.abc import Iterable, Mapping
 
-from service.domain.entries import KINDS, Entry
 from service.domain.evidence import findings
 from service.domain.findings import Finding
 from service.domain.job_state import Attempt, JobState, PhotoRecord
-from service.domain.procedure import Step
 from service.package.packaged import PackagedJob
 from service.package.report_clocks import to_the_second
 from service.package.report_marks import contact_mark, verdict_rule
-
-Part = dict[str, Any]
+from service.package.report_values import Part, figure, mapping, step_part
 
 AGAINST = ("impossible", "disputed", "off-chart")
 DOUBTFUL = ("part-way", "unshown")
-
-CLAIM_WORDS = {
-    "pending": "read back, never confirmed",
-    "confirmed": "confirmed after read-back",
-    "acted": "acted on at once",
-    "withdrawn": "withdrawn",
-    "superseded": "replaced by a later one",
-    "without_effect": "without effect",
-}
-
-
-def steps_part(job: PackagedJob, state: JobState) -> list[Part]:
-    """Return every step with when it passed and who released it."""
-    return [_step(job, state, step) for step in state.pinned.procedure.steps]
-
-
-def _step(job: PackagedJob, state: JobState, step: Step) -> Part:
-    known = state.step(step.id)
-    released = known.released
-    passed = None if known.passed is None else to_the_second(job.entries[known.passed].received)
-    return {
-        "title": step.title,
-        "hold_point": step.hold_point,
-        "passed": passed,
-        "by": job.name(released.person) if released else None,
-        "mode": released.mode if released else None,
-        "reason": released.reason if released else None,
-        "waived": dict(released.waived) if released else {},
-        "saw": job.entries[released.seq].body.get("head") if released else None,
-    }
 
 
 def matrix_part(state: JobState) -> Part:
@@ -110,7 +76,7 @@ def _checkpoint(job: PackagedJob, state: JobState, step: str) -> Part:
         "direction": towards.get(str(where.direction), "reached in either direction") if where else "",
         "count": len(attempts),
         "attempts": [_attempt(job, state, step, attempt) for attempt in attempts],
-        "release": _step(job, state, definition),
+        "release": step_part(job, state, definition),
     }
 
 
@@ -120,6 +86,7 @@ def _attempt(job: PackagedJob, state: JobState, step: str, attempt: Attempt) -> 
         "ended": attempt.ended,
         "photos": [_photo(job, state.photos[item]) for item in attempt.photos],
         "findings": [_finding(finding) for finding in _worst_first(findings(state, step, attempt.number))],
+        "on_the_way": _on_the_way(job, state, step, attempt),
         "judgements": [
             {
                 "who": job.name(judgement.person),
@@ -135,6 +102,19 @@ def _attempt(job: PackagedJob, state: JobState, step: str, attempt: Attempt) -> 
     }
 
 
+def _on_the_way(job: PackagedJob, state: JobState, step: str, attempt: Attempt) -> list[str]:
+    """Say which contacts were concluded otherwise before, in the order in which that was recorded."""
+    last = {finding.label: finding.verdict for finding in findings(state, step, attempt.number)}
+    return [
+        f"Entry {entry.seq}: contact {entry.body.get('label')} was {entry.body.get('verdict')}."
+        for entry in job.entries
+        if entry.kind == "finding_made"
+        and (entry.body.get("step"), entry.body.get("attempt")) == (step, attempt.number)
+        and entry.body.get("verdict") in {*AGAINST, *DOUBTFUL}
+        and entry.body.get("verdict") != last.get(str(entry.body.get("label")))
+    ]
+
+
 def _in_chart_order(state: JobState, seen: Mapping[str, str]) -> str:
     order = [contact.label for contact in state.pinned.chart.contacts]
     labels = [label for label in order if label in seen] + sorted(set(seen) - set(order))
@@ -147,7 +127,7 @@ def _worst_first(found: Iterable[Finding]) -> list[Finding]:
 
 def _photo(job: PackagedJob, photo: PhotoRecord) -> Part:
     taken = job.entries[photo.seq]
-    read = {} if photo.read_seq is None else job.entries[photo.read_seq].body.get("reading") or {}
+    read = {} if photo.read_seq is None else mapping(job.entries[photo.read_seq].body.get("reading"))
     return {
         "entry": photo.seq,
         "who": job.name(taken.person),
@@ -159,7 +139,7 @@ def _photo(job: PackagedJob, photo: PhotoRecord) -> Part:
         "refused": photo.refused,
         "late": photo.late,
         "reader": read.get("reader"),
-        "bars": [_bar(bar) for bar in read.get("bars") or []],
+        "bars": [_bar(mapping(bar)) for bar in read.get("bars") or []],
     }
 
 
@@ -174,94 +154,9 @@ def other_photos_part(job: PackagedJob, state: JobState) -> list[Part]:
     ]
 
 
-def _bar(bar: Mapping[str, Any]) -> str:
+def _bar(bar: Mapping[str, object]) -> str:
     name = f"{bar.get('rotor')} {bar.get('bar')}"
-    if bar.get("angle_deg") is None or bar.get("sigma_deg") is None:
+    angle, sigma = figure(bar.get("angle_deg"), 1), figure(bar.get("sigma_deg"), 1)
+    if angle is None or sigma is None:
         return f"{name}: {bar.get('state')}"
-    return (
-        f"{name}: {bar['state']}, {bar['angle_deg']:.1f} \N{PLUS-MINUS SIGN} {bar['sigma_deg']:.1f} degrees"
-    )
-
-
-def said_part(job: PackagedJob) -> list[Part]:
-    """Return every clip and every typed statement in the order in which it came, with what became of it."""
-    heard = {entry.body.get("clip"): entry for entry in job.entries if entry.kind == "clip_heard"}
-    return [
-        _said(job, entry, heard.get(entry.id))
-        for entry in job.entries
-        if entry.kind in {"clip_taken_in", "statement_made"}
-    ]
-
-
-def _said(job: PackagedJob, entry: Entry, heard: Entry | None) -> Part:
-    hearing = (heard.body.get("hearing") if heard else None) or {}
-    claim = job.state.claims.get(entry.id) if job.state else None
-    words = hearing.get("text") or str(hearing.get("intent") or "")
-    if entry.kind == "statement_made":
-        words = _typed(entry.body)
-    elif hearing.get("verdict") != "heard":
-        words = f"refused: {hearing.get('reason')}" if hearing.get("reason") else "not heard"
-    confidence = hearing.get("confidence")
-    return {
-        "entry": entry.seq,
-        "who": job.name(entry.person),
-        "words": words,
-        "typed": entry.kind == "statement_made",
-        "confidence": None if confidence is None else f"{confidence:.2f}",
-        "read_back": claim.read_back if claim else None,
-        "became": CLAIM_WORDS.get(claim.status, claim.status) if claim else "",
-        "clip": job.beside(entry.body.get("media")),
-    }
-
-
-def _typed(body: Mapping[str, Any]) -> str:
-    slots = ", ".join(f"{name} {_plain(value)}" for name, value in (body.get("slots") or {}).items())
-    return (
-        f"{str(body.get('intent', '')).replace('_', ' ')}: {slots}" if slots else str(body.get("intent", ""))
-    )
-
-
-def _plain(value: object) -> str:
-    return (
-        ", ".join(str(one) for one in value)
-        if isinstance(value, (list, tuple))
-        else str(value).replace("_", " ")
-    )
-
-
-def people_part(job: PackagedJob, state: JobState) -> Iterator[Part]:
-    """Yield everybody named in the job, with the part taken in it."""
-    for person in state.pinned.people.values():
-        made = sum(1 for entry in job.entries if entry.person == person.id and entry.device is not None)
-        parts = [f"made {made} items" if made != 1 else "made 1 item"] if made else []
-        parts += ["judged"] if person.id in state.judged else []
-        released = [
-            state.pinned.procedure.step(step).title
-            for step, known in state.steps.items()
-            if known.released and known.released.person == person.id
-        ]
-        parts += [f"released {', '.join(released)}"] if released else []
-        yield {
-            "name": person.name,
-            "roles": ", ".join(sorted(person.roles)),
-            "part": "; ".join(parts) or "took no part",
-        }
-
-
-def entries_part(job: PackagedJob) -> list[Part]:
-    """Return every entry of the journal as one line."""
-    return [
-        {
-            "seq": entry.seq,
-            "says": KINDS[entry.kind].says
-            if entry.kind in KINDS
-            else f"{entry.kind} (not known to this program)",
-            "who": job.name(entry.person) if entry.person else "",
-            "made": to_the_second(entry.device_time),
-            "came": to_the_second(entry.received),
-            "hash": entry.hash[:12],
-            "effect": job.state.effects.get(entry.seq, "") if job.state else "",
-            "redacted": entry.body.get("redacted") is True,
-        }
-        for entry in job.entries
-    ]
+    return f"{name}: {bar.get('state')}, {angle} \N{PLUS-MINUS SIGN} {sigma} degrees"
