@@ -11,8 +11,18 @@ from service.domain.chart import ContactChart
 from service.domain.procedure import Condition, Limits
 from service.pages.rendering import first_upper
 
-Kind = Literal["say", "text", "number", "turns", "contacts", "wait"]
+Kind = Literal["say", "choice", "text", "date", "number", "turns", "contacts", "wait"]
 JUDGES = ("findings", "record")
+
+LAMPS = (
+    ("red lit, green dark", {"red": "on", "green": "off"}),
+    ("red dark, green lit", {"red": "off", "green": "on"}),
+    ("both lit", {"red": "on", "green": "on"}),
+    ("both dark", {"red": "off", "green": "off"}),
+)
+SENSES = (("clockwise", {"shafts": "clockwise"}), ("counter-clockwise", {"shafts": "counter_clockwise"}))
+SELECTOR = (("remote", {"state": "remote"}), ("local", {"state": "local"}), ("off", {"state": "off"}))
+"""What may be answered where the procedure leaves open what is said; always in this order."""
 
 
 @dataclass(frozen=True)
@@ -30,6 +40,7 @@ class Question:
     tally: Any = None
     rotor: str = ""
     labels: Sequence[str] = ()
+    choices: Sequence[tuple[str, Mapping[str, Any]]] = ()
     again: Sequence["Question"] = ()
     waits: str = ""
     because: str = ""
@@ -62,8 +73,24 @@ def question_on(need: Condition, tally: Any = None) -> Question:  # noqa: ANN401
         # The tag that is wanted must be read on the plate, so the page never fills it in.
         free = {key: value for key, value in slots.items() if key != "value"}
         return Question("text", asks, {"intent": intent, "slots": free}, field="As it is written there")
+    if need.limits is not None and need.limits.expires:
+        return Question("date", asks, {"intent": intent, "slots": slots}, field="Holds until", expires=True)
+    choices = tuple((word, {"intent": intent, "slots": {**slots, **more}}) for word, more in _left_open(intent, slots))
+    if choices:
+        return Question("choice", asks, choices=choices)
     said = {"intent": intent, "slots": slots}
     return Question("say", asks, said, {"intent": intent, "slots": {**slots, "negated": True}})
+
+
+def _left_open(intent: str, slots: Mapping[str, Any]) -> Sequence[tuple[str, Mapping[str, Any]]]:
+    """Return what may be said where a pattern says only what it is about; empty where it says everything."""
+    if intent == "lamp" and not slots:
+        return LAMPS
+    if intent == "rotation" and "travel" in slots and not {"shafts", "sense"} & set(slots):
+        return SENSES
+    if intent == "hand_back" and slots.get("item") == "selector" and "state" not in slots:
+        return SELECTOR
+    return ()
 
 
 def contact_groups(chart: ContactChart, labels: Iterable[str]) -> tuple[Question, ...]:

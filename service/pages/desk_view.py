@@ -36,6 +36,9 @@ def desk_view(step: Mapping[str, Any], drawing: Drawing, asker: Asker) -> Shown:
         "rotors": _rotors(drawing.chart, step["detail"]["judged"]),
         "plan": plan_of(drawing.layout, drawing.chart),
         "chart": drawing.chart,
+        "is_open": step["step"] in drawing.open_steps,
+        "to_judge": drawing.judged_by.get(step["step"], ()),
+        "place": drawing.places[step["step"]],
     }
     text = json.dumps({**step, "changed": ""}, default=str, sort_keys=True)
     return {**shown, "mark_of_view": hashlib.sha256(text.encode()).hexdigest()[:16]}

@@ -1,5 +1,6 @@
 """Turn a template into a page that escapes everything and runs nothing but our own modules."""
 
+from datetime import UTC, datetime
 from http import HTTPStatus
 from pathlib import Path
 from typing import Any
@@ -52,4 +53,16 @@ def first_upper(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
-templates.filters["first_upper"] = first_upper
+def instant_in_words(stamp: str) -> str:
+    """Return an instant of the record for a person, to the minute and with its zone.
+
+    Examples
+    --------
+    >>> instant_in_words("2031-05-06T07:08:09.000000Z")
+    '6 May 2031, 07:08 UTC'
+    """
+    at = datetime.fromisoformat(stamp).astimezone(UTC)
+    return f"{at.day} {at:%b %Y, %H:%M} UTC"
+
+
+templates.filters.update(first_upper=first_upper, instant=instant_in_words)

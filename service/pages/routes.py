@@ -113,13 +113,13 @@ def capture_now(ports: ThePorts, asker: TheAsker, job: str, step: Annotated[str 
 @router.get("/desk")
 def desk(ports: ThePorts, asker: TheAsker) -> Response:
     """List what waits for the second person."""
-    return page("desk.html", asker=asker, here="desk", lines=show_desk(ports, asker))
+    return page("desk.html", asker=asker, here="desk", **_desk(ports, asker))
 
 
 @router.get("/desk/now")
 def desk_now(ports: ThePorts, asker: TheAsker) -> Response:
     """Return the part of the desk that changes."""
-    return page("desk_now.html", asker=asker, lines=show_desk(ports, asker))
+    return page("desk_now.html", asker=asker, **_desk(ports, asker))
 
 
 @router.get("/desk/{job}/{step}")
@@ -136,6 +136,13 @@ def checkpoint_now(ports: ThePorts, asker: TheAsker, job: str, step: str) -> Res
 
 def _capture(ports: ThePorts, asker: TheAsker, job: str, step: str | None) -> dict[str, Any]:
     return capture_view(show_capture(ports, asker, job), asker, step)
+
+
+def _desk(ports: ThePorts, asker: TheAsker) -> dict[str, Any]:
+    lines = show_desk(ports, asker)
+    drawings = {job: show_drawing(ports, asker, job) for job in dict.fromkeys(line["job"] for line in lines)}
+    places = {f"{job}/{step}": place for job, one in drawings.items() for step, place in one.places.items()}
+    return {"lines": lines, "places": places}
 
 
 def _checkpoint(ports: ThePorts, asker: TheAsker, job: str, step: str) -> dict[str, Any]:

@@ -68,4 +68,4 @@ def probability(value: float | None) -> str:
     if value is None:
         return ""
     percent = min(100 * value, 99.9)
-    return f"{percent:.1f} % as shown" if percent > 99 else f"{percent:.0f} % as shown"
+    return f"{percent:.1f} %" if percent > 99 else f"{percent:.0f} %"

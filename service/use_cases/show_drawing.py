@@ -1,23 +1,32 @@
 """Show what a job's chart and layout say for themselves: nothing of any checkpoint, so it primes nobody."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from service.domain.chart import ContactChart
+from service.domain.procedure import Step
 from service.ports import Asker, Ports
-from service.use_cases.job_record import LAYOUT, load_job
+from service.use_cases.job_record import LAYOUT, JobRecord, load_job
 from service.use_cases.sights import sights_of
 
 
 @dataclass(frozen=True)
 class Drawing:
-    """The chart, the layout file as it was pinned (lengths in mm, angles in degrees), and roles in the job."""
+    """The chart, the layout file as it was pinned (lengths in mm, angles in degrees), and the asker's roles in the job.
+
+    `open_steps` may be worked on now; `judged_by` names for each step the checkpoints whose judgement it asks for, each
+    with its stated travel and whether its condition is met; `places` names each step, a checkpoint by its stated travel
+    alone, since a title may say how its rotors must lie.
+    """
 
     chart: ContactChart
     layout: Mapping[str, Any]
     roles: frozenset[str]
+    open_steps: frozenset[str]
+    judged_by: Mapping[str, tuple[tuple[str, str, bool], ...]]
+    places: Mapping[str, str]
 
 
 def show_drawing(ports: Ports, asker: Asker, job_id: str) -> Drawing:
@@ -27,4 +36,23 @@ def show_drawing(ports: Ports, asker: Asker, job_id: str) -> Drawing:
         sights_of(tx, record, asker)
     known = record.pinned.people.get(asker.person_id)
     layout = json.loads(ports.media.get(record.pinned.pins[LAYOUT]))
-    return Drawing(record.pinned.chart, layout, frozenset(known.roles) if known else frozenset())
+    return Drawing(
+        chart=record.pinned.chart,
+        layout=layout,
+        roles=frozenset(known.roles) if known else frozenset(),
+        open_steps=frozenset(step.id for step in record.state.open_steps()),
+        judged_by={step.id: tuple(_judged_by(record, step)) for step in record.pinned.procedure.steps},
+        places={
+            step.id: step.checkpoint.travel if step.checkpoint else step.title
+            for step in record.pinned.procedure.steps
+        },
+    )
+
+
+def _judged_by(record: JobRecord, step: Step) -> Iterator[tuple[str, str, bool]]:
+    for need in step.needs:
+        if need.kind != "judgement" or need.checkpoint in {None, step.id}:
+            continue
+        there = record.pinned.procedure.step(str(need.checkpoint)).checkpoint
+        met = record.state.condition(f"{step.id}/{need.id}").status == "met"
+        yield str(need.checkpoint), there.travel if there else str(need.checkpoint), met

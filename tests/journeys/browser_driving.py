@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import cv2
+import numpy as np
 import pytest
 
 from tests.builders import SAMPLES
@@ -87,9 +88,9 @@ def as_microphone(clip: Path, folder: Path, silence_s: float = 1.0) -> Path:
     import soundfile
 
     sound, rate = soundfile.read(clip, dtype="int16")
-    rest = [0] * int(silence_s * rate)
+    rest = np.zeros(int(silence_s * rate), np.int16)
     kept = folder / f"{clip.stem}.wav"
-    soundfile.write(kept, [*rest, *sound.tolist(), *rest], rate, subtype="PCM_16")
+    soundfile.write(kept, np.concatenate([rest, sound, rest]), rate, subtype="PCM_16")
     return kept
 
 

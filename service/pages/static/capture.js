@@ -45,7 +45,11 @@ now.addEventListener("click", (event) => {
   else if (button.dataset.choose) { event.preventDefault(); chosen = button.dataset.choose; look(); }
 });
 
+// What was answered already is not asked again while the answer is on its way.
+const answered = new Set();
+
 function sayIt(button) {
+  if (button.dataset.answers) answered.add(button.dataset.answers);
   const { intent, slots } = JSON.parse(button.dataset.say);
   statement(intent, slots, button.textContent.trim(), { answers: button.dataset.answers });
   button.closest(".actions, .pair").querySelectorAll("button").forEach((one) => { one.disabled = true; });
@@ -61,13 +65,16 @@ now.addEventListener("submit", (event) => {
 
 function fill(form) {
   const { intent, slots, unit, slot = "value" } = JSON.parse(form.dataset.fill);
-  const typed = form.elements.value.value.trim();
+  const typed = form.elements.value?.value.trim();
   const value = "number" in form.dataset ? Number(typed.replace(",", ".")) : typed;
-  const until = form.elements.until?.value;
-  const said = { ...slots, [slot]: value, ...(unit ? { unit } : {}), ...(until ? { until: new Date(until).toISOString() } : {}) };
-  statement(intent, said, `${typed}${unit ? ` ${unit}` : ""}`);
+  const until = form.elements.until;
+  const said = { ...slots, ...(typed === undefined ? {} : { [slot]: value }), ...(unit ? { unit } : {}), ...(until ? { until: instant(until) } : {}) };
+  statement(intent, said, [typed, unit, until && `until ${until.value}`].filter(Boolean).join(" "));
   form.querySelector("button").disabled = true;
 }
+
+// A day as it is, an hour with its offset.
+const instant = (field) => (field.type === "date" ? field.value : new Date(field.value).toISOString());
 
 // One statement for each state, since each is read back and confirmed by itself.
 function sayContacts(form) {
@@ -117,7 +124,7 @@ function release(id) {
     event.preventDefault();
     try {
       await post("/v1/session/proof", { password: password.value });
-      await post(`/v1/desk/jobs/${job}/steps/${id}/release`, { head: swap.facts.head });
+      await post(`/v1/jobs/${job}/steps/${id}/release`, { head: swap.facts.head });
       dialog.close();
       look();
     } catch (error) { said.textContent = words(error); look(); }
@@ -156,7 +163,7 @@ hands.addEventListener("click", () => listen(() => microphone.handsFree(hands.ge
 microphone.addEventListener("change", () => {
   const free = ["free", "paused"].includes(microphone.mode);
   hold.dataset.on = String(microphone.mode === "held");
-  hold.querySelector("span").textContent = microphone.mode === "held" ? "Listening: let go to send" : "Hold to talk";
+  hold.querySelector("span").textContent = microphone.mode === "held" ? "Let go to send" : "Hold to talk";
   hands.setAttribute("aria-pressed", String(free));
   hands.textContent = free ? "Hands free is on" : "Hands free";
   talkLine({ held: "Listening", free: "Listening, hands free", paused: "Speaking", off: "Not listening" }[microphone.mode]);
@@ -276,7 +283,10 @@ const tellSound = () => { sound.textContent = `${hasVoice ? "Voice and tones" : 
 sound.addEventListener("click", () => { setSound(!soundOn()); tellSound(); });
 tellSound();
 
-swap.addEventListener("swapped", speak);
+swap.addEventListener("swapped", () => {
+  for (const one of now.querySelectorAll("[data-answers]")) one.disabled = answered.has(one.dataset.answers);
+  speak();
+});
 document.addEventListener("visibilitychange", () => { if (!document.hidden) look(); });
 by("insecure").hidden = isSecureContext;
 if (device) outbox.open();

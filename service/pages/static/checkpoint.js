@@ -8,7 +8,7 @@ import { Viewer } from "./viewer.js";
 const { job, step } = document.body.dataset;
 const by = (id) => document.getElementById(id);
 const now = by("now");
-const at = `/v1/desk/jobs/${job}/steps/${step}`;
+const at = `/v1/jobs/${job}/steps/${step}`;
 const swap = new Swap(now, () => `/desk/${job}/${step}/now`);
 let viewer = null;
 let force = false;

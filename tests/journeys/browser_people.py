@@ -1,0 +1,183 @@
+"""What the two people do on the pages, by what they see: words on buttons, labels of fields."""
+
+import time
+from collections.abc import Mapping
+from typing import Any
+
+from tests.journeys.browser_driving import Example, sign_in
+
+SLOW_MS = 40_000
+
+
+def until(page: Any, expression: str) -> None:
+    """Wait until an expression holds in the page, asked from outside, since the page lets no text become a script."""
+    ends = time.monotonic() + SLOW_MS / 1000
+    while not page.evaluate(expression):
+        assert time.monotonic() < ends, f"never came: {expression}"
+        page.wait_for_timeout(50)
+
+
+def choose(page: Any, field: str) -> None:
+    """Bring one of several choices to the middle of the screen, clear of the bands at its edge, and press it."""
+    page.locator(field).evaluate("field => field.scrollIntoView({block: 'center'})")
+    page.check(field, force=True)
+
+
+class Technician:
+    """The person at the valve, on the phone's page."""
+
+    def __init__(self, page: Any, example: Example) -> None:
+        self.page, self.example = page, example
+
+    def sign_in(self) -> None:
+        """Sign in on the example's phone."""
+        name, password = self.example.people["technician"]
+        sign_in(self.page, self.example.address, name, password, device=self.example.phone, go="/jobs")
+
+    def open_job(self) -> None:
+        """Open the job from the list."""
+        self.page.goto(f"{self.example.address}/jobs")
+        self.page.click(".desk-list a")
+        self.page.wait_for_selector("#say")
+
+    def wait_for(self, words: str) -> None:
+        """Wait until a button of the step says these words."""
+        self.page.wait_for_selector(f"#now button:has-text('{words}'):not([disabled])", timeout=SLOW_MS)
+
+    def press(self, words: str) -> None:
+        """Press the first button that says these words."""
+        self.page.click(f"#now button:has-text('{words}'):not([disabled])")
+
+    def talk(self, seconds: float = 2.6) -> None:
+        """Press and hold the talk button."""
+        box = self.page.locator("#hold").bounding_box()
+        self.page.mouse.move(box["x"] + 40, box["y"] + 40)
+        self.page.mouse.down()
+        self.page.wait_for_timeout(seconds * 1000)
+
+    def let_go(self) -> None:
+        """Let the talk button go."""
+        self.page.mouse.up()
+
+    def wait_for_read_back(self) -> None:
+        """Wait until something is given back."""
+        self.wait_for("Yes, that is right")
+
+    def confirm_all(self) -> None:
+        """Confirm every read-back until none is left."""
+        self.wait_for_read_back()
+        quiet = 0
+        while quiet < 8:
+            button = self.page.locator(".back .main:not([disabled])")
+            if button.count():
+                button.click(timeout=5000)
+            busy = self.page.evaluate("document.querySelector('.back') || document.body.dataset.waiting !== '0'")
+            quiet = 0 if busy else quiet + 1
+            self.page.wait_for_timeout(100)
+
+    def answer_all(self) -> None:
+        """Say that each thing asked for is so, until contacts are asked for."""
+        while not self.page.query_selector("form[data-contacts-form]"):
+            self.press("Say it is so")
+            self.confirm_all()
+            self.page.wait_for_selector("#now .question")
+
+    def pick(self, states: Mapping[str, str]) -> None:
+        """Pick a state for each contact, without saying it yet."""
+        for label, state in states.items():
+            choose(self.page, f"#pick-{label}-{state}")
+
+    def say_contacts(self) -> None:
+        """Say what was picked."""
+        self.page.locator("form[data-contacts-form]:visible").first.locator("button").click()
+        self.wait_for_read_back()
+
+    def all_contacts(self, states: Mapping[str, str]) -> None:
+        """Say the contacts of one rotor and confirm them."""
+        self.page.wait_for_selector(f"#pick-{next(iter(states))}-open", state="attached", timeout=SLOW_MS)
+        self.pick(states)
+        self.say_contacts()
+        self.confirm_all()
+
+    def say_again(self, states: Mapping[str, str]) -> None:
+        """Say contacts once more, which were said before."""
+        self.page.click("#again-contacts summary")
+        self.pick(states)
+        self.say_contacts()
+
+    def open_camera(self) -> None:
+        """Open the camera."""
+        self.page.click("[data-camera]")
+        self.page.wait_for_selector("#camera[open]")
+        until(self.page, "document.getElementById('camera-view').videoWidth > 0")
+
+    def shoot(self) -> None:
+        """Take the photo."""
+        self.page.click("#shutter")
+
+    def choose_file(self, photo: Any) -> None:
+        """Choose a photo from a file."""
+        self.page.set_input_files("input[data-file]", photo)
+
+    def wait_until_told(self) -> None:
+        """Wait until said, seen and wanted stand side by side, the photo read."""
+        self.page.wait_for_selector(".verdicts", timeout=SLOW_MS)
+        self.page.wait_for_selector("figcaption:has-text(', read')", timeout=SLOW_MS)
+
+    def wait_until_held(self) -> None:
+        """Wait until only the second person is lacking."""
+        self.page.wait_for_selector("text=waits here for the second person", timeout=SLOW_MS)
+
+    def resume(self, reason: str) -> None:
+        """Resume the work that this person stopped."""
+        self.page.fill("form[data-resume] input", reason)
+        self.page.click("form[data-resume] button")
+        self.page.wait_for_selector("form[data-resume]", state="detached", timeout=SLOW_MS)
+
+    def sign_in_again(self) -> None:
+        """Sign in again in the page that was left open."""
+        name, password = self.example.people["technician"]
+        self.page.fill("#again-name", name)
+        self.page.fill("#again-password", password)
+        self.page.click("#again button[value=go]")
+
+
+class Verifier:
+    """The second person, at the desk."""
+
+    def __init__(self, page: Any, example: Example) -> None:
+        self.page, self.example = page, example
+
+    def open(self, step: str) -> None:
+        """Open one step at the desk."""
+        self.page.goto(f"{self.example.address}/desk/{self.example.job}/{step}")
+
+    def wait_for_photo(self) -> None:
+        """Wait until the photo stands there by itself."""
+        self.page.wait_for_selector("#photo", timeout=SLOW_MS)
+        until(self.page, "document.getElementById('photo')?.naturalWidth > 0")
+
+    def fill(self, rotors: Mapping[str, tuple[str, str]], tag: str = "RW-204") -> None:
+        """State the tag, and by rotor what must be and what is seen."""
+        self.page.fill("#tag", tag)
+        for rotor, (must, seen) in rotors.items():
+            choose(self.page, f"#must-{rotor}-{must}")
+            choose(self.page, f"#seen-{rotor}-{seen}")
+
+    def store(self) -> None:
+        """Store the judgement and wait until everything stands side by side."""
+        self.page.click("#judgement button.main")
+        self.page.wait_for_selector("#opinion", timeout=SLOW_MS)
+
+    def conclude(self, opinion: str, reason: str = "") -> None:
+        """Give an opinion."""
+        if reason:
+            self.page.fill("#why", reason)
+        self.page.click(f"#opinion button[value={opinion}]")
+        self.page.wait_for_selector("#opinion", state="detached", timeout=SLOW_MS)
+
+    def release(self, password: str) -> None:
+        """Release the hold point with the password."""
+        self.page.fill("#release-password", password)
+        self.page.click("#release button")
+        self.page.wait_for_selector("#release", state="detached", timeout=SLOW_MS)
