@@ -1,5 +1,6 @@
 """When a step passes and when a hold point may be released. Whatever cannot be shown to hold keeps the gate shut."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from service.domain.derived import open_findings_of, why_no_evidence
@@ -20,6 +21,11 @@ def lacking(state: JobState, step: Step) -> tuple[str, ...]:
     )
 
 
+def _in_words(step: Step, names: Sequence[str]) -> str:
+    """Return what conditions ask for, as people say it."""
+    return "; ".join(step.condition(name.rpartition("/")[2]).says for name in names)
+
+
 def why_not_passed(state: JobState, step: Step) -> str | None:
     """Return why a plain step cannot pass, in words; None where it can."""
     if not state.opened or state.stopped:
@@ -31,7 +37,7 @@ def why_not_passed(state: JobState, step: Step) -> str | None:
     if waiting_for(state, step.id):
         return "Items of this step are still pending."
     missing = lacking(state, step)
-    return f"Not met: {missing[0]}." if missing else None
+    return f"Still open: {_in_words(step, missing[:1])}." if missing else None
 
 
 def passed(state: JobState, step: str, seq: int) -> JobState:
@@ -132,7 +138,7 @@ def _why_not_yet(state: JobState, gate: Step, reason: str) -> Refusal | None:
     missing = lacking(state, gate)
     hard = [name for name in missing if name not in covered]
     if hard:  # (7)
-        return Held(f"Not met: {', '.join(hard)}.", field="step")
+        return Held(f"Still open: {_in_words(gate, hard)}.", field="step")
     if not missing:
         return None
     for checkpoint in (need.checkpoint or gate.id for need in gate.needs if need.kind == "findings"):
