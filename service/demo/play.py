@@ -46,17 +46,14 @@ def play_demo(story_file: Path, out: Path, narrator: Narrator) -> Path:
 def _open(admin: Account, story: Story, narrator: Narrator) -> tuple[dict[str, Account], str]:
     """Register the people of the job file with their devices, store the definitions, open the job."""
     document = read_document((story.folder / story.job).read_bytes(), "job file")
-    accounts = {}
-    for person in document["people"]:
-        role = person["roles"][0]
-        device = story.devices.get(role, "desk")
-        accounts[role] = join(admin, person["name"], person["sign_in_name"], person["roles"], device)
-        narrator.line(role, f"{person['name']} signs in on the {device}")
-    message: dict[str, Any] = {
-        "valve": document["valve"],
-        "procedure": document["procedure"],
-        "people": {account.person: [role] for role, account in accounts.items()},
-    }
+    by_name = {person["sign_in_name"]: person for person in document["people"]}
+    accounts: dict[str, Account] = {}
+    message: dict[str, Any] = {"valve": document["valve"], "procedure": story.procedure, "people": {}}
+    for who, (sign_in_name, device) in story.people.items():
+        person = by_name[sign_in_name]
+        accounts[who] = join(admin, person["name"], sign_in_name, person["roles"], device)
+        message["people"][accounts[who].person] = person["roles"]
+        narrator.line(who, f"{person['name']} signs in on the {device}")
     for name in ("chart", "layout"):
         file = story.folder / document[name]
         message[name] = admin.store(MEDIA[file.suffix], file.read_bytes())
