@@ -35,6 +35,7 @@ def load_procedure(text: bytes) -> Procedure:
         steps=tuple(_step(entry) for entry in document["steps"]),
         events=tuple(_event(entry) for entry in document.get("events", [])),
         closing=document.get("closing", ""),
+        seats={"closed": "limit", "open": "limit"} | document.get("seats", {}),
     )
     refuse_weaker(procedure)
     return procedure

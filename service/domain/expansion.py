@@ -47,9 +47,10 @@ def pin_job(  # noqa: PLR0913 - a job is pinned from all of these, each by name
     Raises
     ------
     BadDefinition
-        An end is torque-seated (named), the tags differ, or a checkpoint names a rotor that the chart does not have.
+        An end is seated otherwise than the procedure says (named), the tags differ, or a checkpoint names a rotor
+        that the chart does not have.
     """
-    _refuse_torque_seated(chart)
+    _refuse_other_seating(chart, procedure)
     if plain_tag(chart.valve) != plain_tag(valve.tag):
         raise BadDefinition(
             f"The chart is for valve {chart.valve}, the job for {valve.tag}.", field="chart.valve"
@@ -109,11 +110,15 @@ def _phase_readings(valve: Valve) -> list[Part]:
     return [{"from": one, "to": other, "name": f"{one} to {other}".replace("_", " ")} for one, other in pairs]
 
 
-def _refuse_torque_seated(chart: ContactChart) -> None:
-    for end in ("closed", "open"):
-        if getattr(chart, f"{end}_end") == "torque":
+def _refuse_other_seating(chart: ContactChart, procedure: Procedure) -> None:
+    """Refuse a valve with an end that is not stopped by what the procedure is for."""
+    words = {"torque": "torque-seated", "limit": "limit-seated"}
+    for end, seating in procedure.seats.items():
+        found = getattr(chart, f"{end}_end")
+        if found != seating:
             raise BadDefinition(
-                f"The {end} end of {chart.valve} is torque-seated; there is no procedure for that yet.",
+                f"The {end} end of {chart.valve} is {words[found]}; procedure {procedure.id} is for an end that "
+                f"is {words[seating]}.",
                 field=f"chart.{end}_end",
             )
 

@@ -10,9 +10,11 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any, Literal, get_args
 
+from service.domain.chart import Seating
 from service.domain.people import Role
 from service.domain.refusals import BadDefinition
 from service.domain.statements import Pattern
+from service.domain.travel import Direction
 
 ConditionKind = Literal[
     "statement",  # something is said or typed, and its read-back confirmed
@@ -40,6 +42,7 @@ ForEach = Literal[
 FOR_EACH: tuple[ForEach, ...] = get_args(ForEach)
 HAPPENINGS = ("break_taken", "handed_over", "definition_changed", "isolated_step_reopened")
 END = "end"
+LIMIT_SEATS: Mapping[Direction, Seating] = MappingProxyType({"closed": "limit", "open": "limit"})
 NO_SLOTS: Mapping[str, Any] = MappingProxyType({})
 
 
@@ -186,6 +189,8 @@ class Event:
 class Procedure:
     """Steps in their order, and the events that send the job back.
 
+    `seats` says for each end what stops the drive of the valves that it is for.
+
     Raises
     ------
     BadDefinition
@@ -199,6 +204,7 @@ class Procedure:
     steps: tuple[Step, ...]
     events: tuple[Event, ...] = ()
     closing: str = ""
+    seats: Mapping[Direction, Seating] = field(default_factory=lambda: LIMIT_SEATS)
     places: Mapping[str, int] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:

@@ -6,6 +6,7 @@ A site may add steps, add needs to a step, and reorder what is no gate.
 from service.domain.procedure import Condition, Event, Procedure, Step
 from service.domain.refusals import BadDefinition
 from service.domain.safety_gates import GATES, WAYS_BACK, Gate, Need, WayBack
+from service.domain.seating import need_at, ways_back_at
 
 
 def refuse_weaker(procedure: Procedure) -> None:
@@ -26,7 +27,7 @@ def refuse_weaker(procedure: Procedure) -> None:
             raise BadDefinition(f"The safety gate {gate.name} is missing: {gate.says}.", field="steps")
         _refuse_reordered(gate, places, procedure)  # (2)
         step = procedure.steps[places[gate.name]]
-        for need in gate.needs:
+        for need in (need_at(need, procedure.seats) for need in gate.needs):
             if not any(_holds(need, condition) for condition in step.needs):  # (3)
                 raise BadDefinition(
                     f"The safety gate {gate.name} lacks what it must need: {need.says}.",
@@ -34,7 +35,7 @@ def refuse_weaker(procedure: Procedure) -> None:
                 )
         _refuse_other_release(gate, step)  # (4)
     _refuse_judged_without_findings(procedure)  # (5)
-    for way in ways_back_of(procedure.extent):
+    for way in ways_back_at(ways_back_of(procedure.extent), procedure.seats):
         _refuse_without(way, procedure, places)  # (6)
 
 

@@ -2,6 +2,7 @@
 
 import copy
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import cache
 
@@ -66,11 +67,12 @@ def shipped(name: str):
 
 def pinned(procedure: str = "one_checkpoint", **changes) -> PinnedJob:
     """The job as pinned, its procedure one of those that ship."""
+    seats = shipped(procedure).seats
     arguments = {
         "job": "job-1",
         "site": "site-1",
         "valve": Valve(TAG, sources=("power", "control_supply"), flameproof=True),
-        "chart": chart(),
+        "chart": replace(chart(), closed_end=seats["closed"], open_end=seats["open"]),
         "procedure": shipped(procedure),
         "people": PEOPLE,
         "pins": {"chart": "0" * 64},
