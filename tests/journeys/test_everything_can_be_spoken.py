@@ -1,5 +1,6 @@
 """What a shipped procedure asks for can be said: the ear has a phrase for every condition, negated or not."""
 
+from dataclasses import replace
 from itertools import permutations
 from pathlib import Path
 
@@ -7,14 +8,14 @@ import pytest
 
 from service.definitions.chart import load_chart
 from service.definitions.layout import load_layout
-from service.definitions.procedure import load_procedure, shipped_procedure
+from service.definitions.procedure import load_procedure, shipped_procedure, shipped_procedures
 from service.domain.expansion import foreign_circuits, pin_job
 from service.domain.pinned import Valve
 from service.domain.statements import fits, statement_of
 from speech.phrasebook import all_phrases
 
 JOB = Path(__file__).parents[2] / "sample_media" / "jobs" / "rw-204"
-PROCEDURES = ("one_checkpoint", "default")
+PROCEDURES = shipped_procedures()
 VALVE = Valve("RW-204", flameproof=True)
 
 
@@ -30,12 +31,13 @@ def book():
 
 
 def conditions(procedure):
+    read = load_procedure(shipped_procedure(procedure))
     pinned = pin_job(
         job="job",
         site="site",
         valve=VALVE,
-        chart=chart(),
-        procedure=load_procedure(shipped_procedure(procedure)),
+        chart=replace(chart(), closed_end=read.seats["closed"], open_end=read.seats["open"]),
+        procedure=read,
         people={},
     )
     return [(step, need) for step, need in pinned.procedure.conditions() if need.pattern is not None]
