@@ -3,6 +3,7 @@
 import hashlib
 import os
 import re
+import resource
 import signal
 import subprocess
 import sys
@@ -27,10 +28,11 @@ QUICK = {
 class Service:
     """One running service on a folder; started again on the same folder it goes on where it was."""
 
-    def __init__(self, folder: Path, *options: str, **settings: str) -> None:
+    def __init__(self, folder: Path, *options: str, limit_bytes: int | None = None, **settings: str) -> None:
         own = {f"LIMITWITNESS_{name.upper()}": value for name, value in settings.items()}
         self.folder = folder
         self.said: list[str] = []
+        self.callers: list[Caller] = []
         self.errors = folder.with_name(folder.name + ".log").open("ab")
         self.process = subprocess.Popen(
             [sys.executable, "-m", "service", "serve", "--data", folder, "--port", "0", *options],
@@ -39,6 +41,7 @@ class Service:
             stdout=subprocess.PIPE,
             stderr=self.errors,
             text=True,
+            preexec_fn=_limiting(limit_bytes) if limit_bytes else None,  # noqa: PLW1509 - one call, no lock
         )
         self.address = self._address()
 
@@ -48,6 +51,8 @@ class Service:
             if line.startswith("Open "):
                 threading.Thread(target=self.process.stdout.read, daemon=True).start()
                 return line.split()[1]
+        self.process.wait()
+        self._close()
         raise AssertionError(f"the service did not start: {self.said} {self.log()}")
 
     def log(self) -> str:
@@ -59,9 +64,15 @@ class Service:
         found = (re.search(pattern, line) for line in self.said)
         return next(match.group(1) for match in found if match)
 
+    def workers(self) -> list[int]:
+        """Return the process ids of its workers."""
+        children = Path(f"/proc/{self.process.pid}/task/{self.process.pid}/children")
+        return [int(one) for one in children.read_text().split()]
+
     def kill(self) -> None:
-        """End the web process as a loss of power would; its workers see that and end by themselves."""
-        self.process.send_signal(signal.SIGKILL)
+        """End all of its processes at once, as a loss of power would."""
+        for one in (self.process.pid, *self.workers()):
+            os.kill(one, signal.SIGKILL)
         self.process.wait()
         self._close()
 
@@ -72,7 +83,14 @@ class Service:
         self._close()
         return status
 
+    def caller(self) -> "Caller":
+        """Return somebody who speaks with it until it ends."""
+        self.callers.append(Caller(self.address))
+        return self.callers[-1]
+
     def _close(self) -> None:
+        for caller in self.callers:
+            caller.close()
         self.process.stdout.close()
         self.errors.close()
 
@@ -82,6 +100,15 @@ class Service:
     def __exit__(self, *_: object) -> None:
         if self.process.poll() is None:
             self.stop()
+
+
+def _limiting(size: int):
+    """Return what makes each file of a process at most this long, as a full disk would."""
+
+    def limit() -> None:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (size, size))
+
+    return limit
 
 
 class Caller:
@@ -169,7 +196,7 @@ def set_password(caller: Caller, token: str, password: str = PASSWORD) -> None:
 
 def first_administrator(service: Service) -> Caller:
     """Use the one-time link of a first start and return the administrator, signed in."""
-    caller = Caller(service.address)
+    caller = service.caller()
     set_password(caller, service.find(r"/invitation#(\S+)"))
     caller.sign_in("administrator")
     return caller

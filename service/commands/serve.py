@@ -147,7 +147,7 @@ class Workers:
 def _server(house: House, options: argparse.Namespace) -> uvicorn.Server:
     config = uvicorn.Config(
         house.app(),
-        log_level="warning",
+        log_level="critical",  # defects are logged by the problem handler, with a number
         access_log=False,
         server_header=False,
         timeout_graceful_shutdown=20,

@@ -56,14 +56,12 @@ def crew(service):
         for name, role in (("Tamsin Oake", "technician"), ("Ivo Lark", "verifier"))
     }
     job = open_sample_job(administrator, people)
-    technician, verifier = Caller(service.address), Caller(service.address)
+    technician, verifier = service.caller(), service.caller()
     technician.sign_in("tamsin.oake", device_token=enrol(administrator))
     verifier.sign_in("ivo.lark", device_token=enrol(administrator, "desk"))
     for one in (administrator, technician, verifier):
         one.job = job
-    yield administrator, technician, verifier
-    for one in (administrator, technician, verifier):
-        one.close()
+    return administrator, technician, verifier
 
 
 def say_and_confirm(technician: Caller, *clips: str) -> dict[str, Any]:
