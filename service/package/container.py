@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Protocol
 
 from service.package.paths import BAG_DECLARATION, CONTENTS, ENTRIES, path_fault, twins
+from service.package.stored_zip import bears_marks
 
 CHUNK = 1 << 20
 LARGEST_TOTAL = 8 << 30
@@ -125,7 +126,11 @@ class Folder:
 
 
 class Zip:
-    """A package in a zip, under one folder name, as RFC 8493 section 4 wants it."""
+    """A package in a zip, under one folder name as RFC 8493 section 4 wants it, or without a folder.
+
+    `packed_again` says that another program wrote the zip: then no file of it bears the marks of
+    `stored_zip`.
+    """
 
     def __init__(self, place: Path) -> None:
         self.place = place
@@ -137,16 +142,16 @@ class Zip:
                     raise NotAPackageError(f"{place} is neither a folder nor a zip.") from error
             raise UnreadableFileError(f"The zip is damaged and cannot be opened: {error}.") from error
         listed = [found for found in self._zip.infolist() if not found.is_dir()]
-        self.root = listed[0].filename.split("/")[0] if listed else ""
+        self.packed_again = not any(bears_marks(found) for found in listed)
+        bare = any(found.filename in {BAG_DECLARATION, CONTENTS} for found in listed)
+        self.root = "" if bare or not listed else listed[0].filename.split("/")[0] + "/"
         faults = [(found.filename, "The zip lists this name twice.") for found in _doubled(listed)]
-        outside = [found.filename for found in listed if not found.filename.startswith(self.root + "/")]
-        faults += [(name, f"The zip holds this beside the folder {self.root}.") for name in outside]
+        outside = [found.filename for found in listed if not found.filename.startswith(self.root)]
+        faults += [(name, f"The zip holds this beside the folder {self.root[:-1]}.") for name in outside]
         if sum(found.file_size for found in listed) > LARGEST_TOTAL or len(listed) > MOST_FILES:
             raise UnreadableFileError("The zip would unpack to more than 8 GiB or 200,000 files.")
         self._files = {
-            found.filename.removeprefix(self.root + "/"): found
-            for found in listed
-            if found.filename not in outside
+            found.filename.removeprefix(self.root): found for found in listed if found.filename not in outside
         }
         self.names, more = _accepted(list(self._files))
         self.faults = (*faults, *more)

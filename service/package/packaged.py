@@ -27,11 +27,11 @@ class PackagedJob:
     versions: Mapping[str, Any]
 
     def name(self, person: str | None) -> str:
-        """Return the name of a person of the job, or the identity where no name is known."""
+        """Return the name of a person of the job; of anybody else the end of the identity."""
         if person is None:
             return "the service"
         known = self.state.pinned.person(person) if self.state else None
-        return known.name if known else person
+        return known.name if known else person if len(person) <= 20 else f"person {person[-12:]}"
 
     def beside(self, digest: str | None) -> str | None:
         """Return the path of a medium as seen from the report in `data/`; None where it is not here."""

@@ -2,10 +2,12 @@
 
 A zip file holds much besides its files: times, attributes, comments, gaps between the parts. In a package
 each of them is fixed: files are stored uncompressed in the order of their names, dated 1980-01-01, and
-nothing else is there. So a changed byte anywhere in the zip is found, also where no file is touched.
+nothing else is there. So a changed byte anywhere in the zip is found, also where no file is touched. In a
+zip that another program packed again only the files can be compared.
 """
 
 import struct
+import zipfile
 import zlib
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
@@ -39,6 +41,12 @@ def part_of(name: str, chunks: Callable[[], Iterable[bytes]]) -> ZipPart:
         size += len(chunk)
         crc = zlib.crc32(chunk, crc)
     return ZipPart(name, size, crc, chunks)
+
+
+def bears_marks(found: zipfile.ZipInfo) -> bool:
+    """Say whether a file lies in a zip as packages are written: stored, the one date, no extras."""
+    plain = found.compress_type == _STORED and found.flag_bits == _UTF_8_NAMES and not found.extra
+    return plain and found.date_time == (1980, 1, 1, 0, 0, 0)
 
 
 def zip_chunks(parts: Iterable[ZipPart]) -> Iterator[bytes]:
