@@ -10,7 +10,7 @@ from pathlib import Path
 
 from service.compose import House, ZipPackages, compose
 from service.domain.refusals import NotFound
-from service.package.build import refuse_broken
+from service.package.whole_record import refuse_broken
 from service.ports import JobRow, Transaction
 from service.settings import settings_from
 from service.use_cases.job_record import load_job
@@ -52,7 +52,7 @@ def make(house: House, named: str, out: Path | None) -> dict[str, str | int]:
     with house.ports.transactions.reading() as tx:
         row = find_job(tx, named)
         sealed, head = tx.journal.sealed(row.id), tx.journal.head(row.id)
-        newest = refuse_broken(sealed, head)
+        newest = refuse_broken(sealed, head, {house.key.public_key})
         state = load_job(house.ports, tx, row.site_id, row.id).state
         media = tx.listings.media_of_job(row.id)
     place = out or Path(f"package-{row.id}.zip")

@@ -18,9 +18,8 @@ from service.domain.job_state import JobState
 from service.domain.refusals import Conflict, Malformed
 from service.journal.canonical import canonical
 from service.journal.chain import REDACTED, unseal
-from service.journal.check import check_chain
 from service.journal.envelope import read_envelope
-from service.journal.heads import Head, SignedHead, check_head
+from service.journal.heads import Head, SignedHead
 from service.journal.keys import SigningKey
 from service.package import paths
 from service.package.bag import ALGORITHMS, DECLARATION, bag_info, manifest, payload_oxum
@@ -34,19 +33,9 @@ from service.package.report_facts import report_facts
 from service.package.report_print import report_print
 from service.package.stand_alone import stand_alone_files
 from service.package.stored_zip import part_of, zip_chunks
+from service.package.whole_record import BrokenRecord, refuse_broken
 
 __all__ = ["BrokenRecord", "JobRecord", "MediaFile", "TooLargeForZip", "build_package", "refuse_broken"]
-
-
-MOST_NAMED = 5
-"""At most this many problems of a broken record are named in one refusal."""
-
-
-class BrokenRecord(Conflict):
-    """The stored entries are not the chain that the signed head names; the message names them."""
-
-    code = "broken-record"
-    title = "The stored record was altered"
 
 
 class TooLargeForZip(Malformed):
@@ -61,7 +50,8 @@ class JobRecord:
     """One job as it is stored: its entries in order, their signed head, and the media linked with it.
 
     `versions` names the program that makes the package; those of the engines stand in their results.
-    `state` is what the domain makes of the entries, and is shown in the report.
+    `state` is what the domain makes of the entries, and is shown in the report. `earlier_keys` are the raw
+    public keys with which the service signed before its present one.
     """
 
     sealed: Sequence[tuple[bytes, bytes | None]]
@@ -69,6 +59,7 @@ class JobRecord:
     media: Sequence[MediaFile]
     versions: Mapping[str, Any]
     state: JobState | None = None
+    earlier_keys: tuple[bytes, ...] = ()
 
 
 def build_package(record: JobRecord, read_media: ReadMedia, key: SigningKey, out: Path) -> Path:
@@ -110,7 +101,7 @@ class _Bag:
     def __init__(self, record: JobRecord, key: SigningKey, staging: Path) -> None:
         self.record = record
         self.key = key
-        self.head = refuse_broken(record.sealed, record.head)
+        self.head = refuse_broken(record.sealed, record.head, {key.public_key, *record.earlier_keys})
         self.entries = [unseal(envelope, payload) for envelope, payload in record.sealed]
         self.versions = {**record.versions, **_engines(self.entries)}
         self.media: dict[str, str] = {}
@@ -201,26 +192,6 @@ class _Bag:
         place = self.folder / path
         place.parent.mkdir(parents=True, exist_ok=True)
         place.write_bytes(content)
-
-
-def refuse_broken(sealed: Sequence[tuple[bytes, bytes | None]], signed: SignedHead) -> Head:
-    """Return the head that is signed, if the stored entries are the chain that it names.
-
-    Raises
-    ------
-    BrokenRecord
-        They are not; the first that differ are named.
-    WrongSignature
-        The head's signature does not fit.
-
-    """
-    head = check_head(signed.document, signed.signature, signed.public_key)
-    found = check_chain(sealed, job=head.job, head_seq=head.seq, head_hash=head.hash).problems
-    if found:
-        more = f" And {len(found) - MOST_NAMED} more." if len(found) > MOST_NAMED else ""
-        named = " ".join(f"Entry {problem.seq}: {problem.what}" for problem in found[:MOST_NAMED])
-        raise BrokenRecord(f"The stored record is not as it was sealed, so no package is made. {named}{more}")
-    return head
 
 
 def _engines(entries: Sequence[Entry]) -> dict[str, list[str]]:

@@ -11,6 +11,7 @@ from service.command_line import main
 from service.commands.example import make_example
 from service.compose import compose
 from service.journal.canonical import canonical
+from service.journal.keys import SigningKey
 from service.package.check import check_package
 from service.settings import Settings
 
@@ -100,6 +101,22 @@ def test_a_head_signed_by_another_key_is_refused(altered, tmp_path, capsys):
     folder, database = altered
     database.execute("UPDATE heads SET signature = zeroblob(64)")
     assert "signature does not fit" in refused(folder, database, tmp_path, capsys)
+
+
+def test_a_chain_made_to_fit_and_a_head_signed_with_another_key_do_not_get_the_true_signature(
+    altered, tmp_path, capsys
+):
+    folder, database = altered
+    newest = last(database)
+    database.execute("DELETE FROM entries WHERE seq = ?", (newest,))
+    (document,) = database.execute("SELECT document FROM heads ORDER BY seq DESC LIMIT 1").fetchone()
+    envelope = row(database, newest - 1)[0]
+    head = {**json.loads(document), "seq": newest - 1, "hash": hashlib.sha256(envelope).hexdigest()}
+    key = SigningKey.create()
+    values = (canonical(head), key.sign(canonical(head)), key.public_key)
+    database.execute("DELETE FROM heads WHERE seq < (SELECT max(seq) FROM heads)")
+    database.execute("UPDATE heads SET document = ?, signature = ?, public_key = ?", values)
+    assert f"signed with the key {key.fingerprint}" in refused(folder, database, tmp_path, capsys)
 
 
 def test_a_redacted_payload_leaves_a_package_that_checks(altered, tmp_path, capsys):

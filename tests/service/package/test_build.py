@@ -3,6 +3,7 @@
 import json
 import re
 import zipfile
+from dataclasses import replace
 
 import bagit
 import pytest
@@ -11,6 +12,7 @@ from service.domain.refusals import Conflict
 from service.journal.heads import WrongSignature
 from service.package import paths
 from service.package.build import BrokenRecord, JobRecord, TooLargeForZip, build_package
+from service.package.check import check_package
 from tests.service.journal.journals import JOB, KEY, OTHER_KEY
 from tests.service.package import packages
 from tests.service.package.packages import files_of, packaged, read_media, record_of, sha256
@@ -157,3 +159,11 @@ def test_more_than_one_zip_holds_is_refused_by_name(tmp_path, monkeypatch):
 def test_the_folder_in_the_zip_is_named_after_the_job(tmp_path):
     with zipfile.ZipFile(packaged(tmp_path / "p.zip")) as opened:
         assert {name.split("/")[0] for name in opened.namelist()} == {f"job-{JOB}"}
+
+
+def test_a_head_signed_with_an_earlier_key_of_the_service_is_packaged_and_signed_anew(tmp_path):
+    record = record_of(key=OTHER_KEY)
+    with pytest.raises(BrokenRecord, match=OTHER_KEY.fingerprint):
+        packaged(tmp_path / "p", record)
+    package = packaged(tmp_path / "p", replace(record, earlier_keys=(OTHER_KEY.public_key,)))
+    assert check_package(package, KEY.fingerprint).exit_status == 0
