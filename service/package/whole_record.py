@@ -1,4 +1,4 @@
-"""Is a stored record whole enough to be signed? What was altered past the service must not get its signature."""
+"""Is a stored record whole enough to be signed? What was altered must not get our signature."""
 
 from collections.abc import Collection, Sequence
 
