@@ -3,7 +3,7 @@
 import argparse
 import json
 
-from service.commands.definition_files import load_valve_file
+from service.commands.definition_files import add_schema_option, load_valve_file
 from service.domain.setting_advice import advise
 
 CAUTION = (
@@ -15,6 +15,7 @@ CAUTION = (
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the arguments of the verb."""
     parser.add_argument("file", metavar="FILE", help="valve file with its part `setting`, YAML or JSON")
+    add_schema_option(parser, "valve")
     parser.add_argument("--json", action="store_true", help="print one JSON object a line")
 
 

@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from service.commands.definition_files import load_wiring_file
+from service.commands.definition_files import add_schema_option, load_wiring_file
 from service.domain.chart_dangers import Danger, dangers
 from service.domain.chart_table import table_of
 from service.domain.circuit_report import (
@@ -38,6 +38,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--plus-minus", type=float, default=0.0, metavar="PCT", help="uncertainty of --at")
     parser.add_argument("--as-found", metavar="FILE", help="the chart as found, drawn beside this one")
+    add_schema_option(parser, "chart")
     parser.add_argument("--json", action="store_true", help="print one JSON object a line")
 
 

@@ -1,12 +1,37 @@
 """Reads the files that definitions name: a valve names its chart, a chart its layout, each beside itself."""
 
+import argparse
+import json
 from pathlib import Path
 
 from service.definitions.chart import indication_within, layout_file_of, load_wiring
+from service.definitions.documents import schema_of
 from service.definitions.layout import load_layout
 from service.definitions.valve import ValveFile
 from service.domain.circuits import Circuits
 from service.domain.refusals import BadDefinition
+
+
+class PrintSchema(argparse.Action):
+    """Prints the published JSON Schema named by `const` and ends, as --help does."""
+
+    def __call__(
+        self,
+        parser: argparse.ArgumentParser,
+        namespace: argparse.Namespace,  # noqa: ARG002 - argparse's own signature
+        values: object,  # noqa: ARG002
+        option_string: str | None = None,  # noqa: ARG002
+    ) -> None:
+        """Print the schema and end with status 0."""
+        print(json.dumps(schema_of(str(self.const)), indent=2))
+        parser.exit(0)
+
+
+def add_schema_option(parser: argparse.ArgumentParser, schema: str) -> None:
+    """Let a verb print the JSON Schema of its file with --schema."""
+    parser.add_argument(
+        "--schema", action=PrintSchema, nargs=0, const=schema, help="print the file's JSON Schema"
+    )
 
 
 def read_file(path: str | Path, field: str | None = None) -> bytes:

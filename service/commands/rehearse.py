@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from service.commands.definition_files import load_valve_file
+from service.commands.definition_files import add_schema_option, load_valve_file
 from service.definitions.valve import ValveFile
 from service.domain.motor import duty_questions
 from service.domain.refusals import BadDefinition
@@ -27,6 +27,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--towards", choices=["open", "closed"], help="a whole stroke in this direction instead"
     )
     parser.add_argument("--svg", metavar="OUT", help="plot the stroke to this file")
+    add_schema_option(parser, "valve")
     parser.add_argument("--json", action="store_true", help="print one JSON object a line")
 
 
@@ -68,7 +69,7 @@ def _ask(valve: ValveFile, stroke: Stroke, done: Rehearsal) -> None:
             )
     if done.overrun_pct > 0:
         print("The coast is longer than the margin: the valve would meet its hard stop.", file=sys.stderr)
-    for question in duty_questions([(0.0, done.events[-1].t_s)], valve.duty):
+    for question in duty_questions([*valve.earlier_runs, (0.0, done.events[-1].t_s)], valve.duty):
         print(question, file=sys.stderr)
 
 

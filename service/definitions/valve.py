@@ -80,6 +80,18 @@ class ValveFile:
         return Duty(run, rest, entry.get("starts_an_hour"))
 
     @property
+    def earlier_runs(self) -> list[tuple[float, float]]:
+        """Start and end of the runs before the stroke, in seconds; the stroke begins at zero."""
+        runs = self._document.get("motor", {}).get("earlier_runs", [])
+        return [
+            (
+                -quantity(run["began_before"], "second", f"motor.earlier_runs[{number}].began_before"),
+                -quantity(run["ended_before"], "second", f"motor.earlier_runs[{number}].ended_before"),
+            )
+            for number, run in enumerate(runs)
+        ]
+
+    @property
     def questions(self) -> list[str]:
         """What the scale's figures give reason to ask about."""
         entry, scale = self._document.get("scale"), None

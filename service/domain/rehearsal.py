@@ -10,6 +10,7 @@ Lamp contacts and motor contacts are separate: a dark lamp alone proves no stop.
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from itertools import groupby
 from typing import Literal
 
 from service.domain.chart import Rotor
@@ -179,11 +180,11 @@ class _Play:
             self._note(0.0, 0.0, "blocked", f"the motor does not start: {_named(self.by_contacts)} open")
             return self._result(None, 0.0)
         whole = abs(end_of(self.stroke.direction) - self.stroke.start_pct)
-        for change in self._changes_ahead():
-            moved = abs(change.at_pct - self.stroke.start_pct)
+        for at_pct, changes in groupby(self._changes_ahead(), key=lambda change: change.at_pct):
+            moved = abs(at_pct - self.stroke.start_pct)
             if moved > min(self.motion.stands_at, whole):
                 break
-            self._snap(change, self.motion.time_at(moved), moved)
+            self._snap(list(changes), self.motion.time_at(moved), moved)
         return self._come_to_rest(whole)
 
     def _changes_ahead(self) -> list[RotorChange]:
@@ -198,12 +199,13 @@ class _Play:
                 ahead.append(RotorChange(at, rotor.id, change.tripped))
         return sorted(ahead, key=lambda change: change.at_pct, reverse=not towards_open)
 
-    def _snap(self, change: RotorChange, time_s: float, moved: float) -> None:
-        """Let one rotor change; note its contacts, the lamps, and whether the motor's circuit opens."""
-        self.tripped[change.rotor] = change.tripped
-        for contact in self.chart.contacts_of(change.rotor):
-            state = "closes" if is_closed(contact, tripped=change.tripped) else "opens"
-            self._note(time_s, moved, "contact", f"contact {contact.label} {state}")
+    def _snap(self, changes: list[RotorChange], time_s: float, moved: float) -> None:
+        """Let rotors change that do so at one travel; note contacts, lamps and what opens."""
+        for change in changes:
+            self.tripped[change.rotor] = change.tripped
+            for contact in self.chart.contacts_of(change.rotor):
+                state = "closes" if is_closed(contact, tripped=change.tripped) else "opens"
+                self._note(time_s, moved, "contact", f"contact {contact.label} {state}")
         self._note_lamps(time_s, moved)
         if self.motion.open_s is None and not self._runs():
             self.by_contacts, self.stopped_by = self._blocking(), "limit"

@@ -6,6 +6,7 @@ from xml.etree import ElementTree as ET
 
 import pytest
 import yaml
+from jsonschema import Draft202012Validator
 
 from service.command_line import main
 
@@ -105,6 +106,21 @@ def test_a_chart_whose_layout_is_missing_is_refused(spoilt, capsys):
 def test_a_travel_without_direction_or_outside_the_stroke_is_unusable(arguments, capsys):
     assert main(["chart", str(JOBS / "rw-204/chart.yaml"), *arguments]) == 2
     assert capsys.readouterr().out == ""
+
+
+@pytest.mark.parametrize(
+    ("verb", "part"), [("chart", "circuits"), ("advise", "setting"), ("rehearse", "stroke")]
+)
+def test_each_verb_prints_the_schema_that_its_samples_fit(verb, part, capsys):
+    with pytest.raises(SystemExit) as ended:
+        main([verb, "--schema"])
+    assert ended.value.code == 0
+    schema = json.loads(capsys.readouterr().out)
+    assert part in schema["properties"]
+    name = "chart.yaml" if verb == "chart" else "valve.yaml"
+    Draft202012Validator.check_schema(schema)
+    for tag in ("rw-204", "rw-118", "rw-330"):
+        Draft202012Validator(schema).validate(yaml.safe_load((JOBS / tag / name).read_text()))
 
 
 def test_a_file_that_is_not_there_is_unusable(capsys):

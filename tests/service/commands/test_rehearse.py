@@ -72,6 +72,12 @@ def test_a_limit_set_closer_than_the_margin_is_asked_about(spoilt, capsys):
     assert "short of the hard stop; more is needed" in capsys.readouterr().err
 
 
+def test_too_short_a_rest_since_the_last_run_is_asked_about(spoilt, capsys):
+    runs = [{"began_before": "40 s", "ended_before": "18 s"}]
+    main(["rehearse", str(spoilt(lambda d: d["motor"].update(earlier_runs=runs), "rw-118"))])
+    assert "Run 2 began 18 s after the last; the plate asks 30 s." in capsys.readouterr().err
+
+
 def test_it_plots_the_stroke(tmp_path, capsys):
     out = tmp_path / "stroke.svg"
     main(["rehearse", str(JOBS / "rw-204/valve.yaml"), "--svg", str(out)])

@@ -8,17 +8,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from service.domain.circuit_report import stop_of
 from service.domain.motor import Measured, Motor
 from service.domain.refusals import BadDefinition
 from service.domain.rehearsal import Stroke, play, rehearse
 from service.domain.travel import Travel
 from service.domain.travel_scale import TravelScale
-from tests.service.domain.charts import two_ended_chart
+from tests.service.domain.charts import charts, two_ended_chart
 from tests.service.domain.circuits_in_words import circuits
 from tests.service.domain.test_circuit_report import TORQUE_CLOSING, torque_seated
 
 SCALE = TravelScale("rising_stem", 40, 5, handwheel=12, motor=50)
 MOTOR = Motor(Measured(1400, 14), Measured(0.08, 0.02), Measured(4000, 300))
+WORD = {"closed": "closing", "open": "opening"}
 LAMPS = {"red": "contact 3B", "green": "contact 12"}
 
 
@@ -82,6 +84,29 @@ def test_each_contact_event_lies_where_its_rotor_changes(direction, start):
             assert event.travel_pct == pytest.approx(
                 rotor.trip_pct if rotor.trips_towards == direction else rotor.reset_pct
             )
+
+
+@given(charts(), st.sampled_from(["open", "closed"]), st.data())
+def test_the_rehearsal_of_a_whole_stroke_and_the_report_name_the_same_stop(chart, direction, data):
+    labels = [one.label for one in chart.contacts]
+    if not labels:
+        return
+    some = data.draw(st.lists(st.sampled_from(labels), min_size=1, max_size=3))
+    path = " or ".join(f"contact {label}" for label in some)
+    if data.draw(st.booleans()):
+        path = f"({path}) and torque {'closing' if direction == 'closed' else 'opening'}"
+    given_circuits = circuits(
+        chart, **{"closing": "command close", "opening": "command open"} | {WORD[direction]: path}
+    )
+    start = 100.0 if direction == "closed" else 0.0
+    done, stop = play(stroke(direction, start, circuits=given_circuits)), stop_of(given_circuits, direction)
+    if done.stopped_by == "does not start":
+        assert (stop.kind, stop.at_pct) == ("limit", start)
+    else:
+        assert done.stopped_by == stop.kind
+        assert done.by_contacts == stop.contacts
+        opened = done.time_of("circuit_opens")
+        assert opened is None or opened.travel_pct == pytest.approx(stop.at_pct)
 
 
 def test_a_torque_seated_end_is_stopped_by_torque_with_nothing_left():
