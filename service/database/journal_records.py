@@ -9,8 +9,8 @@ from sqlalchemy import Connection, and_, desc, insert, select
 from service.database import tables
 from service.domain.entries import Entry, NewEntry
 from service.domain.refusals import NotFound
-from service.journal.chain import BEFORE_THE_FIRST, seal, unseal
-from service.journal.heads import Head, SignedHead, sign_head
+from service.journal.chain import BEFORE_THE_FIRST, AlteredEntry, seal, unseal
+from service.journal.heads import Head, SignedHead, check_head, sign_head
 from service.journal.keys import SigningKey
 
 
@@ -39,8 +39,14 @@ class SqlJournal:
         self._seals = seals
 
     def append(self, job_id: str, site_id: str, new: Sequence[NewEntry], received: str) -> list[Entry]:
-        """Seal and append in order, then sign the head; the transaction MUST hold the write lock."""
+        """Seal and append in order, then sign the head; the transaction MUST hold the write lock.
+
+        Raises AlteredEntry where the newest entry is not the one that our newest signed head names: what was
+        altered past the service must not get its signature.
+        """
         seq, previous = self._last(job_id)
+        if seq >= 0:
+            self._require_signed(job_id, seq, previous)
         added: list[Entry] = []
         for entry in new:
             seq += 1
@@ -86,6 +92,22 @@ class SqlJournal:
         found = select(columns.seq, columns.hash).where(columns.job_id == job_id).order_by(desc(columns.seq))
         row = self._connection.execute(found.limit(1)).first()
         return (row.seq, row.hash) if row else (-1, BEFORE_THE_FIRST)
+
+    def _require_signed(self, job_id: str, seq: int, hash_: str) -> None:
+        signed = self._newest_head(job_id)
+        stated = None if signed is None else check_head(signed.document, signed.signature, signed.public_key)
+        ours = signed is not None and signed.public_key == self._seals.key.public_key
+        if stated is None or not ours or (stated.job, stated.seq, stated.hash) != (job_id, seq, hash_):
+            raise AlteredEntry(
+                f"Entry {seq} is not the one that the newest head of this service names.",
+                hint="The record was altered; nothing was added to it.",
+            )
+
+    def _newest_head(self, job_id: str) -> SignedHead | None:
+        columns = tables.heads.c
+        found = select(tables.heads).where(columns.job_id == job_id).order_by(desc(columns.seq)).limit(1)
+        row = self._connection.execute(found).first()
+        return None if row is None else SignedHead(row.document, row.signature, row.public_key)
 
     def _sign(self, job_id: str, site_id: str, head: Head) -> None:
         signed = sign_head(head, self._seals.key)

@@ -10,7 +10,7 @@ from types import MappingProxyType
 from typing import Any
 
 from service.domain.entries import Entry, NewEntry, is_personal
-from service.domain.refusals import Refusal
+from service.domain.refusals import Conflict
 from service.journal.canonical import canonical
 from service.journal.digests import BEFORE_THE_FIRST, sha256_hex
 from service.journal.envelope import ENVELOPE_VERSION, BadEnvelopeError, Envelope, read_envelope, read_payload
@@ -18,7 +18,7 @@ from service.journal.envelope import ENVELOPE_VERSION, BadEnvelopeError, Envelop
 __all__ = ["BEFORE_THE_FIRST", "REDACTED", "AlteredEntry", "SealedEntry", "seal", "unseal"]
 
 
-class AlteredEntry(Refusal):
+class AlteredEntry(Conflict):
     """A stored entry is not what was sealed: its envelope cannot be read or its payload does not fit."""
 
     code = "altered-entry"

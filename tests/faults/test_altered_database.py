@@ -10,10 +10,14 @@ import pytest
 from service.command_line import main
 from service.commands.example import make_example
 from service.compose import compose
+from service.domain.incoming import Note
+from service.domain.refusals import Refusal
 from service.journal.canonical import canonical
 from service.journal.keys import SigningKey
 from service.package.check import check_package
 from service.settings import Settings
+from service.use_cases.act import act
+from service.use_cases.open_from_file import as_asker
 
 
 @pytest.fixture(scope="module")
@@ -134,3 +138,43 @@ def test_a_redacted_payload_leaves_a_package_that_checks(altered, tmp_path, caps
     assert outcome.contents.redacted == (personal[-1],)
     page = (tmp_path / "p" / "data" / "report.html").read_text()
     assert f"what entries {personal[-1]} said" in page
+
+
+def write_a_note(folder):
+    """Add an entry through the service, as the engineer of the job."""
+    house = compose(Settings(folder=folder, disk_floor_bytes=0))
+    try:
+        with house.ports.transactions.reading() as tx:
+            (site,) = tx.registers.sites()
+            (job,) = tx.listings.jobs(site.id)
+            engineer = next(one for one in tx.registers.persons(site.id) if "engineer" in one.roles)
+        act(house.ports, as_asker(engineer), job.id, Note(person=engineer.id, text="Looked at it."))
+    finally:
+        house.close()
+
+
+def test_an_untouched_record_takes_another_entry(altered, tmp_path):
+    folder, database = altered
+    before = last(database)
+    write_a_note(folder)
+    assert last(database) > before
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        "DELETE FROM heads",
+        "DELETE FROM entries WHERE seq = (SELECT max(seq) FROM entries)",
+        "UPDATE heads SET signature = zeroblob(64)",
+        "UPDATE entries SET hash = '" + "0" * 64 + "' WHERE seq = (SELECT max(seq) FROM entries)",
+    ],
+    ids=["heads removed", "last entry dropped", "signature blanked", "hash of the last changed"],
+)
+def test_an_altered_record_takes_no_further_entry_and_so_gets_no_new_signature(altered, change):
+    folder, database = altered
+    database.execute(change)
+    database.commit()
+    before = last(database)
+    with pytest.raises(Refusal):
+        write_a_note(folder)
+    assert last(database) == before
