@@ -4,7 +4,7 @@ import os
 from pathlib import Path
 
 from service.domain.refusals import NotAllowed
-from service.journal.keys import SigningKey
+from service.journal.keys import SigningKey, public_key_from_pem
 
 
 def load_or_create_key(file: Path) -> SigningKey:
@@ -20,6 +20,15 @@ def load_or_create_key(file: Path) -> SigningKey:
             f"Others can read the signing key {file}.", hint="Set its mode to 0600 and ask who read it."
         )
     return SigningKey.from_pem(file.read_bytes())
+
+
+def earlier_keys(folder: Path) -> frozenset[bytes]:
+    """Return the raw public keys in `folder`, with which the service signed before its present key.
+
+    After a change of key they let older jobs go on and be packaged. Raises BadSigningKey for a file that is
+    none.
+    """
+    return frozenset(public_key_from_pem(file.read_bytes()) for file in sorted(folder.glob("*.pem")))
 
 
 def _create(file: Path) -> None:

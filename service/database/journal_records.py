@@ -23,12 +23,14 @@ def random_salt() -> str:
 class Seals:
     """What an append needs beside the rows.
 
-    The key that signs heads, identities for entries that have none yet, and the salts of personal payloads.
+    The key that signs heads, identities for entries that have none yet, the salts of personal payloads, and
+    the raw public keys that signed heads before the present one.
     """
 
     key: SigningKey
     new_id: Callable[[], str]
     salt: Callable[[], str] = random_salt
+    earlier: frozenset[bytes] = frozenset()
 
 
 class SqlJournal:
@@ -96,7 +98,7 @@ class SqlJournal:
     def _require_signed(self, job_id: str, seq: int, hash_: str) -> None:
         signed = self._newest_head(job_id)
         stated = None if signed is None else check_head(signed.document, signed.signature, signed.public_key)
-        ours = signed is not None and signed.public_key == self._seals.key.public_key
+        ours = signed is not None and signed.public_key in {self._seals.key.public_key, *self._seals.earlier}
         if stated is None or not ours or (stated.job, stated.seq, stated.hash) != (job_id, seq, hash_):
             raise AlteredEntry(
                 f"Entry {seq} is not the one that the newest head of this service names.",

@@ -5,14 +5,14 @@ Where the bytes are kept, and who may read them, is the business of the caller; 
 
 from cryptography.exceptions import UnsupportedAlgorithm
 from cryptography.hazmat.primitives import serialization
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 
 from service.domain.refusals import Malformed
 from service.journal.digests import sha256_hex
 
 
 class BadSigningKey(Malformed):
-    """The bytes are no unencrypted Ed25519 private key in PEM."""
+    """The bytes are no Ed25519 key in PEM, or a private one that is encrypted."""
 
     code = "bad-signing-key"
     title = "This signing key cannot be used"
@@ -21,6 +21,17 @@ class BadSigningKey(Malformed):
 def fingerprint(public_key: bytes) -> str:
     """Return the fingerprint of a raw 32-byte Ed25519 public key: its SHA-256 in hexadecimal."""
     return sha256_hex(public_key)
+
+
+def public_key_from_pem(pem: bytes) -> bytes:
+    """Return the raw 32 bytes of an Ed25519 public key in PEM; raises `BadSigningKey` for anything else."""
+    try:
+        key = serialization.load_pem_public_key(pem)
+    except (ValueError, TypeError, UnsupportedAlgorithm) as error:
+        raise BadSigningKey("These bytes are no public key in PEM.") from error
+    if not isinstance(key, Ed25519PublicKey):
+        raise BadSigningKey("This public key is not an Ed25519 key.")
+    return key.public_bytes_raw()
 
 
 class SigningKey:

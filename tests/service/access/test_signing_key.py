@@ -2,9 +2,10 @@ import multiprocessing
 
 import pytest
 
-from service.access.signing_key import load_or_create_key
+from service.access.signing_key import earlier_keys, load_or_create_key
 from service.access.tokens import OpaqueTokens
 from service.domain.refusals import NotAllowed
+from service.journal.keys import BadSigningKey, SigningKey
 
 
 def test_the_key_is_made_once_and_only_its_owner_may_read_it(tmp_path):
@@ -21,6 +22,20 @@ def test_a_key_that_others_can_read_is_refused(tmp_path):
     file.chmod(0o644)
     with pytest.raises(NotAllowed, match="Others can read"):
         load_or_create_key(file)
+
+
+def test_earlier_keys_are_read_from_their_public_halves(tmp_path):
+    keys = [SigningKey.create() for _ in range(2)]
+    for number, key in enumerate(keys):
+        (tmp_path / f"until-{number}.pem").write_bytes(key.public_pem)
+    assert earlier_keys(tmp_path) == {key.public_key for key in keys}
+    assert earlier_keys(tmp_path / "none") == frozenset()
+
+
+def test_an_earlier_key_that_is_none_is_refused(tmp_path):
+    (tmp_path / "private.pem").write_bytes(SigningKey.create().to_pem())
+    with pytest.raises(BadSigningKey, match="no public key"):
+        earlier_keys(tmp_path)
 
 
 def _fingerprint(file):
