@@ -40,6 +40,7 @@ templates = Environment(
     trim_blocks=True,
     lstrip_blocks=True,
 )
+templates.policies["json.dumps_kwargs"] = {"sort_keys": False}  # contacts stay in the order of the chart
 templates.globals.update(asker=None, here="")
 
 

@@ -14,7 +14,7 @@ from service.domain.needs import meets, why_outside
 from service.domain.procedure import Condition, Step
 from service.domain.statements import same_subject
 from service.ports import Asker, Ports
-from service.use_cases.job_record import load_job
+from service.use_cases.job_record import JobRecord, load_job
 from service.use_cases.show_job import show_job
 
 
@@ -67,7 +67,7 @@ def show_capture(ports: Ports, asker: Asker, job_id: str) -> Capture:
         steps=steps,
         chart=record.pinned.chart,
         closing=record.pinned.procedure.closing,
-        heard=_heard(state, asker),
+        heard=_heard(record, asker),
         next_seq=_next_seq(state, asker.device_id),
         tallies={
             name: state.condition(name).value for name, _, _ in needs if state.condition(name).because == "tally"
@@ -84,20 +84,21 @@ def _next_seq(state: JobState, device: str | None) -> int:
     return max([0, line.done, *line.waiting]) + 1 if line else 1
 
 
-def _heard(state: JobState, asker: Asker) -> Heard | None:
+def _heard(record: JobRecord, asker: Asker) -> Heard | None:
     """Return the newest clip of this person on this device, unless something was typed after it."""
     mine = [
         item
-        for item in state.items.values()
+        for item in record.state.items.values()
         if (item.entry.person, item.entry.device) == (asker.person_id, asker.device_id)
         and item.entry.kind in {"clip_taken_in", "statement_made"}
     ]
     newest = max(mine, key=lambda item: item.entry.seq, default=None)
-    return _clip(state, newest) if newest is not None and newest.entry.kind == "clip_taken_in" else None
+    return _clip(record, newest) if newest is not None and newest.entry.kind == "clip_taken_in" else None
 
 
-def _clip(state: JobState, item: ItemRecord) -> Heard:
-    result = state.results.get(item.entry.id)
+def _clip(record: JobRecord, item: ItemRecord) -> Heard:
+    results = (one for one in reversed(record.entries) if one.kind == "clip_heard")
+    result = next((one for one in results if one.body.get("clip") == item.entry.id), None)
     hearing: Mapping[str, Any] = result.body.get("hearing", {}) if result else {}
     confidence = hearing.get("confidence")
     return Heard(
@@ -106,7 +107,7 @@ def _clip(state: JobState, item: ItemRecord) -> Heard:
         refused=result is not None and hearing.get("verdict") != "heard",
         reason=str(hearing.get("reason") or ""),
         confidence=float(confidence) if isinstance(confidence, (int, float)) else None,
-        effect=state.effects.get(item.entry.seq, ""),
+        effect=record.state.effects.get(item.entry.seq, ""),
     )
 
 
@@ -119,7 +120,7 @@ def _why_missed(state: JobState, person: str, step: Step, need: Condition) -> st
     on_it = [one for one in said if same_subject(pattern, one.statement)]
     if not on_it or meets(need, on_it[-1].statement):
         return None
-    outside = why_outside(need.limits, on_it[-1].statement) if need.limits else None
+    outside = why_outside(need, on_it[-1].statement)
     return f"You said “{on_it[-1].read_back}”" + (f": {outside}." if outside else ", which is something else.")
 
 

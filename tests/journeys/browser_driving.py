@@ -96,29 +96,27 @@ def as_microphone(clip: Path, folder: Path, silence_s: float = 1.0) -> Path:
 
 @dataclass
 class Received:
-    """Everything that one page received.
-
-    Each response's address and text, and what scripts reported as wrong.
-    """
+    """What one page received (address and text of each page, message or script), and what it reported as wrong."""
 
     texts: list[tuple[str, str]] = field(default_factory=list)
     faults: list[str] = field(default_factory=list)
 
 
-def watched(context: Any) -> tuple[Any, Received]:
-    """Return a new page and the growing list of what it receives."""
+def watched(context: Any, *, whole: bool = False) -> tuple[Any, Received]:
+    """Return a new page and the growing record of it; `whole` keeps the text of every response that it receives."""
     page, received = context.new_page(), Received()
 
-    def _keep(response: Any) -> None:
+    def _keep(route: Any) -> None:
+        response = route.fetch(max_redirects=0)
         kind = response.headers.get("content-type", "")
-        if response.request.method == "GET" and ("html" in kind or "json" in kind):
-            received.texts.append((response.url, response.text()))
+        if not kind.startswith("image/"):
+            received.texts.append((route.request.url, response.text()))
+        route.fulfill(response=response)
 
-    page.on("response", _keep)
+    if whole:
+        page.route("**/*", _keep)
     page.on("pageerror", lambda error: received.faults.append(str(error)))
-    page.on(
-        "console", lambda message: received.faults.append(message.text) if message.type == "error" else None
-    )
+    page.on("console", lambda message: received.faults.append(message.text) if message.type == "error" else None)
     return page, received
 
 

@@ -38,7 +38,7 @@ class Technician:
         """Open the job from the list."""
         self.page.goto(f"{self.example.address}/jobs")
         self.page.click(".desk-list a")
-        self.page.wait_for_selector("#say")
+        self.page.wait_for_selector("body[data-ready]")
 
     def wait_for(self, words: str) -> None:
         """Wait until a button of the step says these words."""
@@ -151,6 +151,7 @@ class Verifier:
     def open(self, step: str) -> None:
         """Open one step at the desk."""
         self.page.goto(f"{self.example.address}/desk/{self.example.job}/{step}")
+        self.page.wait_for_selector("body[data-ready]")
 
     def wait_for_photo(self) -> None:
         """Wait until the photo stands there by itself."""

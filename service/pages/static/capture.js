@@ -51,7 +51,7 @@ const answered = new Set();
 function sayIt(button) {
   if (button.dataset.answers) answered.add(button.dataset.answers);
   const { intent, slots } = JSON.parse(button.dataset.say);
-  statement(intent, slots, button.textContent.trim(), { answers: button.dataset.answers });
+  statement(intent, slots, button.closest("[data-says]")?.dataset.says ?? button.textContent.trim(), { answers: button.dataset.answers });
   button.closest(".actions, .pair").querySelectorAll("button").forEach((one) => { one.disabled = true; });
 }
 
@@ -94,7 +94,7 @@ by("stop").addEventListener("click", async () => {
   try {
     if (device) await statement("control", { action: "stop_work" }, "stop work", { first: true });
     else await post(`/v1/jobs/${job}/stop`, { reason: "pressed stop work" });
-    talkLine("Work is stopped in the record. It does not stop the motor.");
+    talkLine("Stopped in the record, not the motor");
   } catch (error) { talkLine(words(error)); }
   by("stop").disabled = false;
   look();
@@ -135,7 +135,15 @@ function release(id) {
 // ---- talking
 
 const hold = by("hold"), hands = by("hands");
-const talkLine = (text) => { by("talk-line").textContent = text; };
+const MODES = { held: "Listening", free: "Listening, hands free", paused: "Speaking", off: "Not listening" };
+let lineTimer = 0;
+
+// A passing word beside the talk button; what the microphone does stands there again after a while.
+function talkLine(text) {
+  by("talk-line").textContent = text;
+  clearTimeout(lineTimer);
+  lineTimer = setTimeout(() => { by("talk-line").textContent = MODES[microphone.mode]; }, 6000);
+}
 
 async function listen(begin) {
   try {
@@ -166,7 +174,7 @@ microphone.addEventListener("change", () => {
   hold.querySelector("span").textContent = microphone.mode === "held" ? "Let go to send" : "Hold to talk";
   hands.setAttribute("aria-pressed", String(free));
   hands.textContent = free ? "Hands free is on" : "Hands free";
-  talkLine({ held: "Listening", free: "Listening, hands free", paused: "Speaking", off: "Not listening" }[microphone.mode]);
+  talkLine(MODES[microphone.mode]);
 });
 microphone.addEventListener("level", (event) => {
   const decibels = 20 * Math.log10(Math.max(event.detail, 1e-4));
@@ -292,3 +300,4 @@ by("insecure").hidden = isSecureContext;
 if (device) outbox.open();
 outbox.learn(Number(swap.facts.nextSeq));
 timer = setTimeout(look, 1500);
+document.body.dataset.ready = "yes";

@@ -132,4 +132,5 @@ async function look() {
 
 swap.addEventListener("swapped", wire);
 wire();
+document.body.dataset.ready = "yes";
 (function keepLooking() { setTimeout(async () => { if (!document.hidden) await look(); keepLooking(); }, 2500); })();

@@ -111,7 +111,7 @@ export class Outbox extends EventTarget {
 
   async #failed(item, error) {
     item.state = "waits";
-    item.note = words(error);
+    item.note = error instanceof Unreachable ? "no connection; it goes by itself when that is back" : words(error);
     if (error instanceof Problem && error.status === 401) {
       this.signedOut = true;
       this.#changed();
