@@ -142,6 +142,7 @@ def compose(settings: Settings, **replaced: Any) -> House:  # noqa: ANN401 - tes
     upgrade(engine)
     clock = replaced.get("clock") or SystemClock()
     media = LocalMediaStore(folder / "media", settings.disk_floor_bytes)
+    media.sweep()
     hearing = replaced.get("hearing") or SpeechHearing()
     reading = replaced.get("reading") or VisionReading()
     built: dict[str, Any] = {

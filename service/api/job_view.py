@@ -114,6 +114,7 @@ class JobView(Message):
     open_steps: list[StepView]
     holds: list[Open]
     troubles: list[Open]
+    clocks: list[Open] = Field(description="Devices whose clocks are off by more than a minute.")
     pending: dict[str, list[int]]
     read_backs: list[ReadBackView]
     checkpoints: list[CheckpointView]

@@ -94,6 +94,8 @@ def install(app: FastAPI) -> None:
 
     @app.exception_handler(Refusal)
     async def _refused(request: Request, refusal: Refusal) -> JSONResponse:
+        if isinstance(refusal, NotSignedIn | NotAllowed):
+            log.warning("refused", code=refusal.code, method=request.method, path=request.url.path)
         return problem_response(refusal, request.url.path)
 
     @app.exception_handler(RequestValidationError)

@@ -3,6 +3,7 @@
 And set a first password by a one-time token.
 """
 
+import structlog
 from fastapi import APIRouter, Request, Response
 
 from service.api.asking import COOKIE, TheAsker, ThePorts, keep_cookie
@@ -10,6 +11,7 @@ from service.api.problems import documented
 from service.api.wire import FirstPasswordRequest, PasswordRequest, PersonAnswer, SignInAnswer, SignInRequest
 from service.use_cases import keep_registers, sign_in
 
+log = structlog.get_logger()
 router = APIRouter(prefix="/v1", tags=["sign-in"])
 
 
@@ -23,6 +25,7 @@ def set_password(ports: ThePorts, message: FirstPasswordRequest) -> PersonAnswer
 def begin(ports: ThePorts, request: Request, response: Response, message: SignInRequest) -> SignInAnswer:
     """Sign in, on an enrolled device where its token is given. Failed attempts are limited."""
     signed_in = sign_in.sign_in(ports, message.name, message.password, message.device_token)
+    log.info("signed_in", person=signed_in.asker.person_id, device=signed_in.asker.device_id)
     if message.keep == "cookie":
         keep_cookie(request, response, signed_in.token)
         return SignInAnswer.of(signed_in.asker)
@@ -51,4 +54,5 @@ def prove(
 def end(ports: ThePorts, asker: TheAsker, response: Response) -> None:
     """End this sign-in for good."""
     sign_in.sign_out(ports, asker)
+    log.info("signed_out", person=asker.person_id)
     response.delete_cookie(COOKIE, path="/")

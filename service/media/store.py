@@ -9,9 +9,13 @@ import hashlib
 import os
 import shutil
 import tempfile
+import time
 from pathlib import Path
 
 from service.domain.refusals import Conflict, NotFound, TooBusy
+
+UNFINISHED = ".part-"
+"""How the names of files begin that are still being written."""
 
 
 class LocalMediaStore:
@@ -52,6 +56,14 @@ class LocalMediaStore:
         """Tell whether bytes of this hash are stored."""
         return self._place(sha256).exists()
 
+    def sweep(self, older_than_s: float = 3600) -> int:
+        """Remove what writers left unfinished when they were killed; nobody was told that it was kept."""
+        cut = time.time() - older_than_s
+        left = [file for file in self._folder.rglob(f"{UNFINISHED}*") if file.stat().st_mtime < cut]
+        for file in left:
+            file.unlink(missing_ok=True)
+        return len(left)
+
     def _place(self, sha256: str) -> Path:
         if len(sha256) != 64 or not set(sha256) <= set("0123456789abcdef"):
             raise NotFound("Media are named by 64 lower-case hexadecimal digits.")
@@ -69,7 +81,7 @@ class LocalMediaStore:
         if not place.parent.exists():
             place.parent.mkdir(exist_ok=True)
             _sync_folder(self._folder)
-        handle, name = tempfile.mkstemp(dir=place.parent, prefix=".part-")
+        handle, name = tempfile.mkstemp(dir=place.parent, prefix=UNFINISHED)
         try:
             with os.fdopen(handle, "wb") as file:
                 file.write(content)

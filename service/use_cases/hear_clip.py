@@ -5,8 +5,9 @@ from typing import Any
 
 from service.domain.incoming import HearingResult
 from service.domain.job_state import JobState
+from service.journal.digests import sha256_hex
 from service.ports import Ports, WorkItem
-from service.use_cases.job_record import advance, load_job, vocabulary_of
+from service.use_cases.job_record import JobRecord, advance, load_job, vocabulary_of
 
 ALWAYS = ("control", "voltage_present", "isolation", "gear")
 """What may be said at any step, since it may restrict; beside it what the procedure's events listen for."""
@@ -40,12 +41,20 @@ def keep_hearing(ports: Ports, work: WorkItem, hearing: Mapping[str, Any]) -> No
     """Bring a hearing into the job and finish the work."""
     said = hearing["verdict"] == "heard"
     sentence = ports.hearing.read_back(hearing["intent"], hearing["slots"]) if said else ""
-    stated = {**hearing, "hearer": ports.hearing.fingerprint()}
-    result = HearingResult(clip=work.arguments["item"], hearing=stated, read_back=sentence)
     with ports.transactions.writing() as tx:
         record = load_job(ports, tx, work.site_id, work.job_id)
+        stated = {**hearing, "hearer": ports.hearing.fingerprint(), "phrases": _phrases(ports, record)}
+        result = HearingResult(clip=work.arguments["item"], hearing=stated, read_back=sentence)
         advance(ports, tx, record, result)
         tx.queue.finish(work)
+
+
+def _phrases(ports: Ports, record: JobRecord) -> str:
+    """Return the hash of the phrases listened for.
+
+    Where it is not the pinned one, the ear has changed since.
+    """
+    return sha256_hex(ports.hearing.phrases(vocabulary_of(record.pinned.valve, record.pinned.chart)))
 
 
 def hearing_failed(ports: Ports, work: WorkItem, why: str) -> None:

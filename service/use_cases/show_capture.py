@@ -70,10 +70,14 @@ def show_capture(ports: Ports, asker: Asker, job_id: str) -> Capture:
         heard=_heard(record, asker),
         next_seq=_next_seq(state, asker.device_id),
         tallies={
-            name: state.condition(name).value for name, _, _ in needs if state.condition(name).because == "tally"
+            name: state.condition(name).value
+            for name, _, _ in needs
+            if state.condition(name).because == "tally"
         },
         missed={
-            name: why for name, step, need in needs if (why := _why_missed(state, asker.person_id, step, need))
+            name: why
+            for name, step, need in needs
+            if (why := _why_missed(state, asker.person_id, step, need))
         },
         photos={step.id: _photos(state, step) for step in steps if step.checkpoint is None},
     )
@@ -121,7 +125,9 @@ def _why_missed(state: JobState, person: str, step: Step, need: Condition) -> st
     if not on_it or meets(need, on_it[-1].statement):
         return None
     outside = why_outside(need, on_it[-1].statement)
-    return f"You said “{on_it[-1].read_back}”" + (f": {outside}." if outside else ", which is something else.")
+    return f"You said “{on_it[-1].read_back}”" + (
+        f": {outside}." if outside else ", which is something else."
+    )
 
 
 def _counts(claim: ClaimRecord, person: str, step: str) -> bool:

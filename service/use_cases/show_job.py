@@ -12,6 +12,9 @@ from service.ports import Asker, JobRow, Ports, Transaction
 from service.use_cases.job_record import JobRecord, load_job
 from service.use_cases.sights import SHOWN_BY, may_be_shown, note_served, sights_of, step_of
 
+CLOCK_TOLERANCE_S = 60.0
+"""Beyond this a device's clock is said to be off; the journal keeps both clocks of every item in any case."""
+
 NO_STOP = "I cannot stop the valve. Keep a hand on a proved stop."
 CAUTION = (
     "Local rules, the site permit and licensed practice come first. "
@@ -91,12 +94,26 @@ def _job(tx: Transaction, view: View) -> dict[str, Any]:
             for trouble in state.troubles
             if view.may("finding", _step_at(state, trouble.item))
         ],
+        "clocks": _clocks(tx, state),
         "pending": {device: sorted(line.waiting) for device, line in state.devices.items() if line.waiting},
         "read_backs": _read_backs(view),
         "checkpoints": [_checkpoint(view, step) for step in record.pinned.expected],
         "being_worked_on": [_short(key) for key in tx.queue.open_keys(record.row.id)],
         "given_up": [{"what": _short(key), "why": why} for key, why in tx.queue.failures(record.row.id)],
     }
+
+
+def _clocks(tx: Transaction, state: JobState) -> list[dict[str, Any]]:
+    """Return the devices of a job whose clocks are off by more than a minute.
+
+    What they made counts all the same.
+    """
+    devices = [tx.registers.device(identity) for identity in state.devices]
+    return [
+        {"device": one.id, "name": one.name, "clock_offset_s": one.clock_offset_s}
+        for one in devices
+        if one is not None and abs(one.clock_offset_s or 0.0) > CLOCK_TOLERANCE_S
+    ]
 
 
 def _line(state: JobState, step: Step) -> dict[str, Any]:

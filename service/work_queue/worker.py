@@ -42,11 +42,17 @@ class Worker:
             return queue.give_back_of(self.name)
 
     def work_once(self) -> bool:
-        """Claim and do one piece of work; False where nothing waits."""
+        """Claim and do one piece of work; False where nothing waits.
+
+        Work that killed its worker at every attempt is given up like any other that fails.
+        """
         with self.queue() as queue:
             item = queue.claim(self.name, self.lease_s)
         if item is None:
             return False
+        if item.attempts > self.attempts:
+            self._end(item, "the worker died each time")
+            return True
         try:
             self.does[item.kind](item)
         except Conflict as conflict:
@@ -73,10 +79,13 @@ class Worker:
 
     def _release(self, item: WorkItem, failure: str) -> None:
         if item.attempts >= self.attempts:
-            try:
-                self.gives_up(item, failure)
-            except Conflict:
-                log.info("work_done_elsewhere", key=item.key)
+            self._end(item, failure)
             return
         with self.queue() as queue:
             queue.give_back(item, failure)
+
+    def _end(self, item: WorkItem, failure: str) -> None:
+        try:
+            self.gives_up(item, failure)
+        except Conflict:
+            log.info("work_done_elsewhere", key=item.key)

@@ -74,3 +74,15 @@ def test_the_folder_is_synced_after_the_rename(store, monkeypatch):
     monkeypatch.setattr(Path, "rename", lambda self, to: (done.append("rename"), real_rename(self, to)))
     store.put(b"order")
     assert done == ["fsync", "fsync", "rename", "fsync"], "new folder, file, its name, folder again"
+
+
+def test_what_a_killed_writer_left_is_swept_away_once_it_is_old(store, tmp_path):
+    kept = store.put(b"evidence")
+    folder = tmp_path / "media" / kept[:2]
+    old, young = folder / ".part-old", folder / ".part-young"
+    for file in (old, young):
+        file.write_bytes(b"half")
+    os.utime(old, (0, 0))
+    assert store.sweep() == 1
+    assert (old.exists(), young.exists()) == (False, True)
+    assert store.get(kept) == b"evidence"

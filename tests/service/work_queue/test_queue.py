@@ -112,3 +112,14 @@ def test_one_bad_piece_of_work_does_not_hold_up_the_next(transactions, job):
     while working.work_once():
         pass
     assert sorted(done) == ["bad", "good"]
+
+
+def test_work_that_kills_its_worker_each_time_is_given_up_too(transactions, job):
+    put(transactions, job, "a")
+    for _ in range(3):
+        claim(transactions, "w0")
+        with transactions.writing() as tx:
+            tx.queue.give_back_of("w0")
+    given_up = []
+    assert worker(transactions, None, given_up).work_once()
+    assert given_up == [("a", "the worker died each time")]
