@@ -44,6 +44,11 @@ class JobMessage(Message):
     valve: ValveMessage
     chart: str = Sha256
     layout: str = Sha256
+    reference_photo: str | None = Field(
+        None,
+        pattern="^[0-9a-f]{64}$",
+        description="Hash of the layout's own photo; without it only photos with tags can be read.",
+    )
     procedure: str = Field(
         max_length=64,
         description="Hash of a stored procedure, or the name of a shipped one.",

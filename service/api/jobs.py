@@ -29,7 +29,9 @@ router = APIRouter(prefix="/v1/jobs", tags=["jobs"])
 def open_one(ports: ThePorts, asker: TheAsker, message: JobMessage) -> JobLine:
     """Open a job on stored definitions and pin each by its hash. Engineers and administrators."""
     valve = message.valve.valve()
-    request = JobRequest(valve, message.chart, message.layout, message.procedure, message.people)
+    request = JobRequest(
+        valve, message.chart, message.layout, message.procedure, message.people, message.reference_photo
+    )
     return JobLine.of(open_job(ports, asker, request))
 
 

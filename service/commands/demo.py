@@ -12,7 +12,7 @@ from service.demo.running_service import ServiceDidNotStart
 from service.demo.web import ProblemAnswer
 from service.domain.refusals import Conflict
 
-STORY = Path("jobs") / "rw-204" / "one_checkpoint.story.yaml"
+STORIES = Path("jobs") / "rw-204"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -24,6 +24,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="DIR",
         help="empty or new folder for package, report and summary.json (default: %(default)s)",
     )
+    parser.add_argument("--fast", action="store_true", help="play one checkpoint instead of the whole job")
+    parser.add_argument("--without", metavar="FAULT", help="play the right input in the place of one fault")
 
 
 def run(options: argparse.Namespace) -> int:
@@ -31,8 +33,9 @@ def run(options: argparse.Namespace) -> int:
     out: Path = options.out
     if out.exists() and any(out.iterdir()):
         raise Conflict(f"{out} is not empty.", hint="Name another folder, or remove it.")
+    story = "one_checkpoint.story.yaml" if options.fast else "whole_job.story.yaml"
     try:
-        play_demo(samples() / STORY, out, Narrator())
+        play_demo(samples() / STORIES / story, out, Narrator(), options.without)
     except (WentOtherwise, ProblemAnswer, ServiceDidNotStart) as otherwise:
         print(f"limitwitness demo: {otherwise}", file=sys.stderr)
         return 1

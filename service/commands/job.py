@@ -66,9 +66,19 @@ def read_job_file(path: Path) -> JobFile:
         chart=_bytes(folder / document["chart"], "chart"),
         layout=_bytes(folder / document["layout"], "layout"),
         procedure=_bytes(folder / procedure, "procedure") if procedure.endswith(".yaml") else procedure,
+        reference_photo=reference_photo_of(folder / document["layout"]),
         people=[NewPerson(one["name"], one["sign_in_name"], one["roles"]) for one in document["people"]],
         site=document.get("site"),
     )
+
+
+def reference_photo_of(layout: Path) -> bytes | None:
+    """Return the photo that a layout names beside itself; None where it names none."""
+    document = read_document(_bytes(layout, "layout"), "layout")
+    name = document.get("reference_photo") if isinstance(document, dict) else None
+    if not isinstance(name, str) or Path(name).name != name:
+        return None
+    return _bytes(layout.parent / name, "reference_photo")
 
 
 def _valve(document: dict[str, Any]) -> Valve:

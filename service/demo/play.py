@@ -20,12 +20,12 @@ from service.package.check import check_package
 CLIPS = Path("clips") / "rw-204"
 
 
-def play_demo(story_file: Path, out: Path, narrator: Narrator) -> Path:
-    """Play a story into the folder `out`; returns the package.
+def play_demo(story_file: Path, out: Path, narrator: Narrator, without: str | None = None) -> Path:
+    """Play a story into the folder `out`, `without` one fault where that is named; returns the package.
 
     Raises WentOtherwise where something did not happen as scripted.
     """
-    story = load_story(story_file)
+    story = load_story(story_file).without(without)
     narrator.title(f"limitwitness: {story.title}")
     with RunningService(out / "data") as service:
         narrator.tell(f"The service runs at {service.address}; its log is {out / 'data' / 'service.log'}.")
@@ -54,8 +54,11 @@ def _open(admin: Account, story: Story, narrator: Narrator) -> tuple[dict[str, A
         accounts[who] = join(admin, person["name"], sign_in_name, person["roles"], device)
         message["people"][accounts[who].person] = person["roles"]
         narrator.line(who, f"{person['name']} signs in on the {device}")
-    for name in ("chart", "layout"):
-        file = story.folder / document[name]
+    layout = read_document((story.folder / document["layout"]).read_bytes(), "layout")
+    files = {name: document[name] for name in ("chart", "layout")}
+    files["reference_photo"] = layout["reference_photo"]
+    for name, file_name in files.items():
+        file = story.folder / file_name
         message[name] = admin.store(MEDIA[file.suffix], file.read_bytes())
     opened = admin.call("POST", "/v1/jobs", message)
     narrator.line("job", f"{opened['tag']}, {opened['valve']}: {opened['job']}")

@@ -1,6 +1,6 @@
 """The story that a demo plays, read from its YAML: acts in order, each with what must come of it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -46,7 +46,8 @@ class Story:
     def without(self, fault: str | None) -> "Story":
         """Return the story with the right input in the place of a fault; raises BadDefinition for another."""
         if fault is not None and fault not in self.faults:
-            raise BadDefinition(f"The story has no fault {fault}.", hint=f"It has: {', '.join(self.faults)}.")
+            known = ", ".join(self.faults)
+            raise BadDefinition(f"The story has no fault {fault}.", hint=f"It has: {known}.")
         kept = [
             act
             for act in self.acts
@@ -59,16 +60,28 @@ class Story:
 def load_story(path: Path) -> Story:
     """Read a story; raises BadDefinition for an act that no verb fits."""
     document = read_document(path.read_bytes(), "story")
-    acts = [_act(number, line) for number, line in enumerate(document["acts"])]
+    acts = list(_acts(document["acts"], document.get("blocks", {}), {}))
     people = {who: (one["person"], one["device"]) for who, one in document["people"].items()}
     faults = tuple(dict.fromkeys(act.more["fault"] for act in acts if "fault" in act.more))
     return Story(document["title"], path.parent, document["job"], document["procedure"], people, acts, faults)
 
 
-def _act(number: int, line: Mapping[str, Any]) -> Act:
+def _acts(lines: Sequence[Any], blocks: Mapping[str, Any], marks: Mapping[str, Any]) -> Iterator[Act]:
+    """Yield the acts of a list, of the blocks that it names, and of groups that carry a mark such as `fault`."""
+    for line in lines:
+        if "block" in line:
+            yield from _acts(blocks[line["block"]], blocks, marks)
+        elif "acts" in line:
+            group = {key: value for key, value in line.items() if key != "acts"}
+            yield from _acts(line["acts"], blocks, {**marks, **group})
+        else:
+            yield _act({**marks, **line})
+
+
+def _act(line: Mapping[str, Any]) -> Act:
     verbs = [verb for verb in VERBS if verb in line]
     if len(verbs) != 1:
-        raise BadDefinition(f"An act needs exactly one of {', '.join(VERBS)}.", field=f"acts[{number}]")
+        raise BadDefinition(f"An act needs exactly one of {', '.join(VERBS)}: {dict(line)}.", field="acts")
     rest = {key: value for key, value in line.items() if key not in {verbs[0], "step", "by"}}
     by = line.get("by", "verifier" if verbs[0] in {"judge", "opinion"} else "technician")
     return Act(verbs[0], line[verbs[0]], line.get("step", ""), by, rest)

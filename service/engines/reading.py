@@ -20,9 +20,11 @@ BY_ROTOR = {"between": "between", "impossible": "impossible"}
 class VisionReading:
     """Implements `ports.Reading`; keeps the reader of a layout from one photo to the next."""
 
-    def read(self, photo: bytes, layout: bytes, chart: ContactChart) -> SeenPhoto:
+    def read(
+        self, photo: bytes, layout: bytes, chart: ContactChart, reference: bytes | None = None
+    ) -> SeenPhoto:
         """Return what a photo shows of the chart's contacts."""
-        plan, reader = _reader(layout)
+        plan, reader = _reader(layout, reference)
         reading = reader.read(photo)
         stated = reading.to_json()
         seen = {contact.label: state_of(contact, stated) for contact in chart.contacts}
@@ -40,9 +42,9 @@ class VisionReading:
 
 
 @lru_cache(maxsize=8)
-def _reader(layout: bytes) -> "tuple[vision.Layout, vision.Reader]":
+def _reader(layout: bytes, reference: bytes | None) -> "tuple[vision.Layout, vision.Reader]":
     try:
-        plan = vision.load_layout(layout)
+        plan = vision.load_layout(layout, reference)
     except vision.VisionRefusal as refusal:
         raise BadDefinition(str(refusal), field="layout") from refusal
     return plan, vision.Reader(plan)

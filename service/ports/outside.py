@@ -100,9 +100,12 @@ class Hearing(Protocol):
 class Reading(Protocol):
     """The eye."""
 
-    def read(self, photo: bytes, layout: bytes, chart: ContactChart) -> SeenPhoto:
+    def read(
+        self, photo: bytes, layout: bytes, chart: ContactChart, reference: bytes | None = None
+    ) -> SeenPhoto:
         """Return what a photo shows of the chart's contacts.
 
+        `reference` is the layout's own photo, by which the switch is found where no tags are.
         A bad photo is a refused reading, never an exception.
         """
         ...

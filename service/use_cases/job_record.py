@@ -25,6 +25,9 @@ CHART, LAYOUT, PROCEDURE, PHRASES, MODELS, RULES, VALVE = PINS = (
 )
 """What is pinned at the opening of a job, each by the SHA-256 of stored bytes."""
 
+REFERENCE = "reference_photo"
+"""Pinned where the layout has a photo of its own."""
+
 
 MOST_REMEMBERED = 64
 """Jobs whose state is kept to save time; more than a shift has open."""

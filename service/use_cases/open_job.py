@@ -18,6 +18,7 @@ TYPES = {
     job_record.LAYOUT: "application/json",
     job_record.PROCEDURE: "application/yaml",
     job_record.PHRASES: "application/jsonl",
+    job_record.REFERENCE: "image/jpeg",
 }
 """Content types of pinned files; the others are canonical JSON."""
 
@@ -26,7 +27,8 @@ TYPES = {
 class JobRequest:
     """What a job rests on: the valve, the hashes of stored definitions, who may do what.
 
-    `procedure` is the hash of a stored file or the name of a procedure that comes with the service.
+    `procedure` is the hash of a stored file or the name of a procedure that comes with the service;
+    `reference_photo` is the hash of the layout's own photo, without which only photos with tags can be read.
     `people` maps persons of the site to their roles in this job.
     """
 
@@ -35,6 +37,7 @@ class JobRequest:
     layout: str
     procedure: str
     people: Mapping[str, Sequence[str]]
+    reference_photo: str | None = None
 
 
 def open_job(ports: Ports, asker: Asker, request: JobRequest) -> JobRow:
@@ -85,7 +88,10 @@ def _files(ports: Ports, tx: Transaction, site_id: str, request: JobRequest) -> 
     else:
         procedure = ports.definitions.shipped_procedure(request.procedure)
     site = tx.registers.site(site_id)
+    reference = request.reference_photo
+    own_photo = _stored(ports, tx, site_id, reference, "reference_photo") if reference else None
     return {
+        **({job_record.REFERENCE: own_photo} if own_photo is not None else {}),
         job_record.LAYOUT: layout,
         job_record.CHART: chart,
         job_record.PROCEDURE: procedure,

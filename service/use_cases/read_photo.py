@@ -5,7 +5,7 @@ Done again from the start if the worker died on the way.
 
 from service.domain.incoming import ReadingResult
 from service.ports import LinkRow, MediaRow, Ports, SeenPhoto, WorkItem, stamp
-from service.use_cases.job_record import LAYOUT, advance, load_job
+from service.use_cases.job_record import LAYOUT, REFERENCE, advance, load_job
 
 
 def read_photo(ports: Ports, work: WorkItem) -> None:
@@ -14,7 +14,9 @@ def read_photo(ports: Ports, work: WorkItem) -> None:
         record = load_job(ports, tx, work.site_id, work.job_id)
     photo = record.state.photos[work.arguments["item"]]
     layout = ports.media.get(record.pinned.pins[LAYOUT])
-    seen = ports.reading.read(ports.media.get(photo.media), layout, record.pinned.chart)
+    reference = record.pinned.pins.get(REFERENCE)
+    own_photo = ports.media.get(reference) if reference else None
+    seen = ports.reading.read(ports.media.get(photo.media), layout, record.pinned.chart, own_photo)
     picture = ports.media.put(seen.annotated) if seen.annotated else None
     keep_reading(ports, work, seen, photo.media, picture)
 

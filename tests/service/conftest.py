@@ -31,7 +31,7 @@ class StandInReader:
     def show(self, photo: bytes, contacts: Mapping[str, str]) -> None:
         self.shows[hashlib.sha256(photo).hexdigest()] = contacts
 
-    def read(self, photo, layout, chart) -> SeenPhoto:
+    def read(self, photo, layout, chart, reference=None) -> SeenPhoto:
         seen = self.shows.get(hashlib.sha256(photo).hexdigest())
         if seen is None:
             nothing = {contact.label: "none" for contact in chart.contacts}
