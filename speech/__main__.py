@@ -13,8 +13,12 @@ from speech.refusals import SpeechRefusal
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of `hear`."""
-    parser.add_argument("--phrases", type=Path, required=True, metavar="P.jsonl", help="JSON lines of text and meaning")
-    parser.add_argument("--model", type=Path, metavar="DIR", help="another Vosk model folder than the shipped one")
+    parser.add_argument(
+        "--phrases", type=Path, required=True, metavar="P.jsonl", help="JSON lines of text and meaning"
+    )
+    parser.add_argument(
+        "--model", type=Path, metavar="DIR", help="another Vosk model folder than the shipped one"
+    )
     parser.add_argument("--json", action="store_true", help="print one JSON object a line")
     parser.add_argument("clips", nargs="+", metavar="CLIP", help="WAV, FLAC, Ogg, WebM or M4A")
 

@@ -26,7 +26,7 @@ class Level:
     clipped: float
 
     def problem(self) -> str | None:
-        """Key of the reason why nothing can be heard: `silent`, `too_quiet`, `clipped`; None when all is well."""
+        """Why nothing can be heard: `silent`, `too_quiet`, `clipped`; None when all is well."""
         if self.speech_dbfs < SILENT_DBFS:
             return "silent"
         if self.speech_dbfs < QUIET_DBFS:

@@ -92,7 +92,9 @@ def _decode(raw: bytes, kind: str) -> tuple[Samples, list[str]]:
 def _notes(codec: Any, *, video: bool) -> list[str]:  # noqa: ANN401 - the library has no types
     """What was changed to get 16 kHz mono, in words; raises ClipRefused for a rate that no microphone has."""
     if not 4_000 <= codec.sample_rate <= _MOST_RATE:
-        raise ClipRefused(f"the clip declares {codec.sample_rate} samples a second, which no microphone gives")
+        raise ClipRefused(
+            f"the clip declares {codec.sample_rate} samples a second, which no microphone gives"
+        )
     notes = []
     if codec.channels > 1:
         notes.append(f"{codec.channels} channels mixed to one")

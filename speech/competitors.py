@@ -23,6 +23,7 @@ from speech.word_graph import SILENT, WordGraph
 COST: Final = 4.0
 SWAP_COST: Final = 2.0
 FURTHER_COST: Final = 1.0
+CONTRACTED_COST: Final = 0.0
 
 
 @dataclass(frozen=True)
@@ -36,11 +37,23 @@ class Rules:
     auxiliary: tuple[str, ...]
     after: tuple[str, ...]
     swaps: Mapping[str, tuple[str, ...]]
+    contracted: frozenset[str]
+
+    def cost(self, word: str, usual: float) -> float:
+        """The cost of a competitor word: less for a contracted denial, which sounds almost like "is not"."""
+        return min(usual, CONTRACTED_COST) if word in self.contracted else usual
 
     def words(self) -> set[str]:
         """Every word that a competitor may hold."""
         swapped = {word for words in self.swaps.values() for word in words}
-        return {*self.before, *self.between, *self.instead, *self.auxiliary, *self.after, *self.copula} | swapped
+        return {
+            *self.before,
+            *self.between,
+            *self.instead,
+            *self.auxiliary,
+            *self.after,
+            *self.copula,
+        } | swapped
 
 
 def load_rules(language: str = DEFAULT) -> Rules:
@@ -57,6 +70,7 @@ def load_rules(language: str = DEFAULT) -> Rules:
         auxiliary=tuple(t["after_auxiliary"]),
         after=tuple(dict.fromkeys(t["after"].split())),
         swaps=swaps,
+        contracted=frozenset(t["contracted"].split()),
     )
 
 
@@ -70,7 +84,7 @@ def add_competitors(graph: WordGraph, rules: Rules, cost: float = COST, swap: fl
         _copula(graph, rules, state, arcs, cost)
     for state in inner:
         for word in rules.between:
-            graph.link(state, word, state, cost)
+            graph.link(state, word, state, rules.cost(word, cost))
         if graph.ends[state] is None:
             graph.ends[state] = cost
         if spoken[state][1]:
@@ -83,22 +97,26 @@ def add_competitors(graph: WordGraph, rules: Rules, cost: float = COST, swap: fl
     return graph
 
 
-def _swaps(graph: WordGraph, rules: Rules, state: int, arcs: Mapping[tuple[str, int], float], cost: float) -> None:
+def _swaps(
+    graph: WordGraph, rules: Rules, state: int, arcs: Mapping[tuple[str, int], float], cost: float
+) -> None:
     for word, to in arcs:
         for other in rules.swaps.get(word, ()):
             if (other, to) not in arcs:
                 graph.link(state, other, to, cost)
 
 
-def _copula(graph: WordGraph, rules: Rules, state: int, arcs: Mapping[tuple[str, int], float], cost: float) -> None:
-    """ "should be", "will not be": a word instead of the copula, then perhaps a second one; or none at all."""
+def _copula(
+    graph: WordGraph, rules: Rules, state: int, arcs: Mapping[tuple[str, int], float], cost: float
+) -> None:
+    """A word instead of the copula, then perhaps a second one ("should be", "will not be"); or none."""
     for word, to in arcs:
         if word not in rules.copula:
             continue
         second = graph.state()
         for other in rules.instead:
-            graph.link(state, other, to, cost)
-            graph.link(state, other, second, cost)
+            graph.link(state, other, to, rules.cost(other, cost))
+            graph.link(state, other, second, rules.cost(other, cost))
         for other in rules.auxiliary:
             graph.link(second, other, to, FURTHER_COST)
             graph.link(second, other, second, FURTHER_COST)

@@ -81,15 +81,20 @@ class Judge:
         patient = {f"endpoint.rule{n}.min_trailing_silence": "90" for n in (2, 3, 4)}
         patient["endpoint.rule5.min_utterance_length"] = "90"
         whole = {key.replace("_", "-"): value for key, value in patient.items()} | {"lattice-beam": "0.5"}
+        self.live = self._graphs.recogniser("live", self.graph, beam="11", lattice_beam="0.5")
         self.exact = self._graphs.recogniser("exact", self.graph, **whole, beam="12")
         loop = phone_loop(sounds)
-        self.free = self._graphs.recogniser("free", loop, **whole, beam="8", max_active="200", min_active="20")
+        self.free = self._graphs.recogniser(
+            "free", loop, **whole, beam="8", max_active="200", min_active="20"
+        )
         stop = among_phones(sounds, stop_word)
         self.stop = self._graphs.recogniser("stop", stop, **whole, beam="10", max_active="400")
         rivals = add_competitors(exact_graph(phrases, correction), rules)
         self.rivals = self._graphs.recogniser("rivals", rivals, **whole, beam="9", max_active="500")
 
-    def decide(self, samples: Samples, means: Means, care: Callable[[str], str], stops: Callable[[str], bool]) -> Decision:  # noqa: E501 - three questions about a text
+    def decide(
+        self, samples: Samples, means: Means, care: Callable[[str], str], stops: Callable[[str], bool]
+    ) -> Decision:  # noqa: E501 - three questions about a text
         """Decide one utterance; the steps are numbered as in the module's docstring."""
         free = self.free.best_path(samples)
         exact = self.exact.best_path(samples)
@@ -111,7 +116,9 @@ class Judge:
         bar = self.thresholds.wide if care == "wide" else self.thresholds.strict
         return max(bar, self.thresholds.one_word) if " " not in text else bar
 
-    def _is_stop(self, samples: Samples, exact: BestPath, free: BestPath, stops: Callable[[str], bool]) -> bool:
+    def _is_stop(
+        self, samples: Samples, exact: BestPath, free: BestPath, stops: Callable[[str], bool]
+    ) -> bool:
         if not stops(exact.text):
             return False
         return self.stop.best_path(samples).score - free.score > self.thresholds.stop

@@ -131,10 +131,7 @@ class Hearer:
         began = time.perf_counter() if began is None else began
         level = level_of(samples)
         problem = level.problem()
-        if problem:
-            found = self._unusable(name, problem, level)
-        else:
-            found = self._decided(name, samples)
+        found = self._unusable(name, problem, level) if problem else self._decided(name, samples)
         return _with(found, len(samples) / RATE, 1000 * (time.perf_counter() - began), notes)
 
     def _unusable(self, name: str, problem: str, level: Level) -> Hearing:
@@ -143,12 +140,20 @@ class Hearer:
 
     def _decided(self, name: str, samples: Samples) -> Hearing:
         steady = np.ascontiguousarray(samples, dtype=np.int16)
-        decision = self._judge.decide(steady, self._understanding.key, self._care, self._is_stop)
+        decision = self._judge.decide(steady, self._understanding.key, self._care, self.is_stop)
         understood = self._understanding.of(decision.text) if decision.text else None
         if understood is None:
             kind, sentence = self._reasons.of(decision)
             doubts = kind in ("denial", "hedge")
-            return Hearing(name, "refused", sentence, kind=kind, restricts=doubts, quality=decision.quality, nearest=decision.best.text)
+            return Hearing(
+                name,
+                "refused",
+                sentence,
+                kind=kind,
+                restricts=doubts,
+                quality=decision.quality,
+                nearest=decision.best.text,
+            )
         return self._heard(name, decision, understood)
 
     def _heard(self, name: str, decision: Decision, understood: Understood) -> Hearing:
@@ -172,7 +177,12 @@ class Hearer:
         understood = self._understanding.of(text)
         return understood.phrase.care if understood else "strict"
 
-    def _is_stop(self, text: str) -> bool:
+    def listener(self) -> Any:  # noqa: ANN401 - the library has no types
+        """A recogniser for one stream: partial words and the end of an utterance."""
+        return self._judge.live.listener()
+
+    def is_stop(self, text: str) -> bool:
+        """Whether a text is one of the phrases that stop the work."""
         return self._understanding.key(text) in self._stops
 
     @cached_property
@@ -186,7 +196,7 @@ def _stop_word(language: str) -> str:
 
 
 def confidence(decision: Decision) -> float:
-    """How sure a decision is, 0 to 1: Q through a logistic curve; a stop is taken on weak evidence and says so."""
+    """How sure a decision is, 0 to 1: Q through a logistic curve; a stop, taken on weak evidence, says 0.5."""
     if decision.quality is None:
         return 0.5
     return float(1 / (1 + np.exp(-(decision.quality + 0.6) / 0.12)))

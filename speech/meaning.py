@@ -61,7 +61,11 @@ class Understanding:
             return []
         last = self._find(words[at[-1] + 1 :])
         first = self._find(words[: at[-1]])
-        if last is None or first is None or not (last.phrase.corrects and first.phrase.group == last.phrase.group):
+        if (
+            last is None
+            or first is None
+            or not (last.phrase.corrects and first.phrase.group == last.phrase.group)
+        ):
             return []
         slots = {"corrected": True, **last.meaning.slots}
         return [Understood(last.phrase, Meaning(last.meaning.intent, slots))]
@@ -131,13 +135,17 @@ def _doubts(language: str) -> tuple[tuple[str, tuple[str, ...]], ...]:
     return tuple((kind, tuple(words.split())) for kind, said in kinds.items() for words in said)
 
 
-def doubt_in(words: Sequence[str], phrase_words: frozenset[str] = frozenset(), language: str = DEFAULT) -> tuple[str, str] | None:  # noqa: E501 - one question
+def doubt_in(
+    words: Sequence[str], phrase_words: frozenset[str] = frozenset(), language: str = DEFAULT
+) -> tuple[str, str] | None:  # noqa: E501 - one question
     """The first kind of doubt in a sentence and the words that show it: denial, hedge, hearsay, question, wish, time.
 
     Words of the phrases themselves show nothing, except a denial.
     """
     for kind, said in _doubts(language):
         for at in range(len(words) - len(said) + 1):
-            if tuple(words[at : at + len(said)]) == said and (kind == "denial" or not set(said) <= phrase_words):
+            if tuple(words[at : at + len(said)]) == said and (
+                kind == "denial" or not set(said) <= phrase_words
+            ):
                 return kind, " ".join(said)
     return None

@@ -16,7 +16,7 @@ _MARK: Final = b"\0B<TransitionModel> "
 
 @dataclass(frozen=True)
 class ModelFolder:
-    """A Vosk model folder. `ours`: it knows the sounds of `speech.phones`, so that exact graphs can be built."""
+    """A Vosk model folder. `ours`: it knows the sounds of `speech.phones`, so exact graphs can be built."""
 
     path: Path
     ours: bool

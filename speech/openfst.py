@@ -20,15 +20,15 @@ INPUT_SORTED, OUTPUT_SORTED = 0x10000000, 0x40000000
 _MAGIC, _ADD_ON_MAGIC = 2125659606, 446681434
 
 
-def _header(kind: str, version: int, properties: int, start: int, states: int, arcs: int) -> bytes:
+def _header(kind: str, version: int, properties: int, counted: tuple[int, int, int]) -> bytes:
     named = b"".join(struct.pack("<i", len(name)) + name.encode() for name in (kind, "standard"))
-    counts = struct.pack("<iiQqqq", version, 0, properties | EXPANDED, start, states, arcs)
+    counts = struct.pack("<iiQqqq", version, 0, properties | EXPANDED, *counted)
     return struct.pack("<i", _MAGIC) + named + counts
 
 
 def const_machine(states: Sequence[State], properties: int, start: int = 0) -> bytes:
     """A `const` machine. Arcs MUST be sorted as the properties say; costs are nats."""
-    out = bytearray(_header("const", 2, properties, start, len(states), sum(len(a) for _, a in states)))
+    out = bytearray(_header("const", 2, properties, (start, len(states), sum(len(a) for _, a in states))))
     first = 0
     for final, arcs in states:
         silent_in, silent_out = sum(a[0] == 0 for a in arcs), sum(a[1] == 0 for a in arcs)
@@ -49,10 +49,10 @@ def lookahead_machine(
     `reach` holds for every state half-open intervals of labels; `final_label` stands for an end that
     is reached without output.
     """
-    out = bytearray(_header("olabel_lookahead", 1, properties, -1, 0, 0))
+    out = bytearray(_header("olabel_lookahead", 1, properties, (-1, 0, 0)))
     out += struct.pack("<i", _ADD_ON_MAGIC) + const_machine(states, properties)
-    out += struct.pack("<???", True, False, True)  # an add-on, without input part, with output part
-    out += struct.pack("<??i", False, False, final_label)
+    out += b"\1\0\1"  # an add-on, without input part, with output part
+    out += b"\0\0" + struct.pack("<i", final_label)  # not by input, no relabelling kept
     out += struct.pack("<q", len(reach))
     for intervals in reach:
         out += struct.pack("<q", len(intervals))

@@ -7,7 +7,7 @@ in the word (begin, end, internal, single), which share the outputs and give exa
 
 from typing import Final
 
-ARPABET: Final = (
+ARPABET: Final = (  # noqa: SIM905 - a table is read by eye
     "AA AE AH AO AW AY B CH D DH EH ER EY F G HH IH IY JH K L M N NG OW OY P R S SH T TH UH UW V W Y Z ZH"
 ).split()
 SOUNDS: Final = ["SIL", "SPN", *ARPABET]

@@ -84,12 +84,16 @@ def _phrase(text: str, line: int) -> tuple[str, Meaning | None]:
     except (ValueError, RecursionError) as fault:
         raise PhrasesRefused(f"line {line}: not a JSON object ({fault})") from fault
     if not isinstance(found, dict) or not isinstance(found.get("text"), str) or "meaning" not in found:
-        raise PhrasesRefused(f"line {line}: needs a text `text` and a `meaning` (null where it means nothing)")
+        raise PhrasesRefused(
+            f"line {line}: needs a text `text` and a `meaning` (null where it means nothing)"
+        )
     words = words_of(found["text"])
     if not words or any("{" in word for word in words):
         raise PhrasesRefused(f"line {line}: `text` holds no words that could be said")
     if len(words) > _MOST_WORDS:
-        raise PhrasesRefused(f"line {line}: {len(words)} words; at most {_MOST_WORDS} can be said as one phrase")
+        raise PhrasesRefused(
+            f"line {line}: {len(words)} words; at most {_MOST_WORDS} can be said as one phrase"
+        )
     return " ".join(words), _meaning(found["meaning"], line)
 
 

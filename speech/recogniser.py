@@ -66,7 +66,9 @@ class Graphs:
         (folder / "am").symlink_to((self._model.path / "am").resolve())
         (folder / "conf").mkdir()
         shutil.copy(self._model.path / "conf" / "mfcc.conf", folder / "conf")
-        chosen = self._model.options() | {f"--{key.replace('_', '-')}": value for key, value in options.items()}
+        chosen = self._model.options() | {
+            f"--{key.replace('_', '-')}": value for key, value in options.items()
+        }
         lines = "".join(f"{key}={value}\n" for key, value in chosen.items())
         (folder / "conf" / "model.conf").write_text(lines, encoding="utf-8")
         for file in self._shared.iterdir():
@@ -93,17 +95,21 @@ class Recogniser:
         """The best path of the whole sound; an empty text when none was found."""
         listener = vosk.KaldiRecognizer(self.model, RATE)
         listener.SetMaxAlternatives(1)
-        listener.SetWords(True)
+        listener.SetWords(enable_words=True)
         ended = listener.AcceptWaveform(samples.tobytes())
         found = json.loads(listener.Result() if ended else listener.FinalResult())
         best = found["alternatives"][0]
         words = tuple(Word(w["word"], w["start"], w["end"]) for w in best.get("result", ()))
         return BestPath(best["text"].strip(), float(best["confidence"]), words)
 
+    def listener(self) -> Any:  # noqa: ANN401 - the library has no types
+        """A recogniser of its own for one stream, fed chunk by chunk."""
+        return vosk.KaldiRecognizer(self.model, RATE)
+
     def word_shares(self, samples: Samples) -> tuple[Word, ...]:
         """The words with their posterior share against everything else the graph allows."""
         listener = vosk.KaldiRecognizer(self.model, RATE)
-        listener.SetWords(True)
+        listener.SetWords(enable_words=True)
         ended = listener.AcceptWaveform(samples.tobytes())
         found = json.loads(listener.Result() if ended else listener.FinalResult())
         return tuple(Word(w["word"], w["start"], w["end"], w["conf"]) for w in found.get("result", ()))
@@ -114,5 +120,3 @@ def at_speed(samples: Samples, faster: float) -> Samples:
     length = int(len(samples) / faster)
     moved = np.interp(np.arange(length) * faster, np.arange(len(samples)), samples)
     return np.asarray(moved, dtype=np.int16)
-
-

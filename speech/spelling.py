@@ -55,7 +55,9 @@ def label_words(label: str, language: str = DEFAULT) -> str | None:
         if other:
             return None
         if digits:
-            words.append(spoken(int(digits), language) if len(digits) < 4 and digits[0] != "0" else spell(digits))
+            words.append(
+                spoken(int(digits), language) if len(digits) < 4 and digits[0] != "0" else spell(digits)
+            )
         elif letter:
             words.append(word_for[letter.upper()])
         elif not gap:

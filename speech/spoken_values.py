@@ -153,7 +153,9 @@ def _spoken_whole(value: int, n: NumberWords) -> str:
     digit, teen, ten = _first_words(n.digits), _first_words(n.teens), _first_words(n.tens)
     if value >= 1000:
         rest = value % 1000
-        return " ".join([_spoken_whole(value // 1000, n), n.thousand] + ([_spoken_whole(rest, n)] if rest else []))
+        return " ".join(
+            [_spoken_whole(value // 1000, n), n.thousand] + ([_spoken_whole(rest, n)] if rest else [])
+        )
     if value >= 100:
         rest = value % 100
         return " ".join([digit[value // 100], n.hundred] + ([_spoken_whole(rest, n)] if rest else []))

@@ -66,7 +66,9 @@ class WordGraph:
         """Every word on an arc."""
         return {word for arcs in self.arcs for word, _ in arcs if word}
 
-    def loop(self, start: int, words: Iterable[str], enter: float, each: float, to: int | None = None) -> None:
+    def loop(
+        self, start: int, words: Iterable[str], enter: float, each: float, to: int | None = None
+    ) -> None:
         """These words any number of times after `start`; ends there, or goes on to `to`."""
         inside = self.state(0.0 if to is None else None)
         for word in words:
@@ -79,7 +81,9 @@ class WordGraph:
         """Words that may come next after these, at no cost; empty when these are no beginning of a phrase."""
         here = self._silently({0})
         for word in said:
-            here = self._silently({to for s in here for (w, to), cost in self.arcs[s].items() if w == word and not cost})
+            here = self._silently(
+                {to for s in here for (w, to), cost in self.arcs[s].items() if w == word and not cost}
+            )
         return {word for s in here for (word, _), cost in self.arcs[s].items() if word and not cost}
 
     def _silently(self, states: set[int]) -> set[int]:

@@ -18,7 +18,14 @@ from speech.phrasebook import all_phrases
 from speech.spelling import letters
 from speech.spoken_values import number_words
 
-SHARES: Final = {"plain": 0.34, "phrase": 0.26, "near": 0.15, "contrast": 0.11, "numbers": 0.08, "joined": 0.06}
+SHARES: Final = {
+    "plain": 0.34,
+    "phrase": 0.26,
+    "near": 0.15,
+    "contrast": 0.11,
+    "numbers": 0.08,
+    "joined": 0.06,
+}
 _LABELS: Final = [str(n) for n in range(1, 25)] + ["3B", "1A", "2D", "5C", "R1 upper left", "R2 lower right"]
 _CONTRASTS: Final = Path(__file__).with_name("contrasts.txt")
 _MOST_WORDS: Final = 14
@@ -127,7 +134,9 @@ def vocabulary(size: int = 22_000) -> tuple[dict[str, list[list[str]]], list[tup
 
 def _own_words() -> set[str]:
     rules = table("competitors")
-    words = {word for key in ("before", "between", "instead_of_copula", "after") for word in rules[key].split()}
+    words = {
+        word for key in ("before", "between", "instead_of_copula", "after") for word in rules[key].split()
+    }
     words |= {word for family in rules["classes"] for word in family.split()}
     words |= {*rules["copula"], *rules["after_auxiliary"], *table("list_words")["correction"]}
     words |= {word for line in _CONTRASTS.read_text().splitlines() for word in line.split()}

@@ -1,6 +1,7 @@
 """One process of clip making: reads sentences with drawn voices and writes shards until its time is up.
 
-    python -m speech.training.synthesise OUT SEED SECONDS ENGINES --vocabulary V.json [--programs DIR] [--kokoro DIR]
+    python -m speech.training.synthesise OUT SEED SECONDS ENGINES --vocabulary V.json
+        [--programs DIR] [--kokoro DIR]
 
 ENGINES: names joined by commas out of espeak, flite, hibari, kokoro. A shard is one .npz: `audio` (int16,
 16 kHz, clips one after the other), `ends`, `texts`, `engines`.
@@ -29,7 +30,9 @@ def _said(words: list[str], chance: np.random.Generator) -> str:
     return " ".join(words)
 
 
-def _clip(engine: str, voices: Voices, words: list[str], chance: np.random.Generator) -> np.ndarray[Any, Any] | None:
+def _clip(
+    engine: str, voices: Voices, words: list[str], chance: np.random.Generator
+) -> np.ndarray[Any, Any] | None:
     samples, rate = getattr(voices, engine)(_said(words, chance))
     faster = float(np.exp(chance.normal(0, 0.09))) if chance.random() < 0.7 else 1.0
     return trimmed(samples, rate, min(1.28, max(0.78, faster)))

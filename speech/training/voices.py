@@ -26,7 +26,7 @@ from scipy.signal import resample_poly
 RATE: Final = 16_000
 HELD_OUT: Final = ("af_nova", "am_eric", "bf_emma", "bm_lewis")
 _ACCENTS: Final = ["en-us"] * 6 + ["en-gb"] * 4 + ["en-gb-x-rp", "en-gb-scotland", "en-gb-x-gbclan", "en-gb-x-gbcwmd", "en-029"]  # fmt: skip  # noqa: E501 - shares of a draw
-_VARIANTS: Final = (
+_VARIANTS: Final = (  # noqa: SIM905 - a table is read by eye
     "Alex Alicia Andrea Andy Annie Denis Diogo Gene Gene2 Henrique Hugo Jacky Lee Marco Mario Michael Mike Nguyen "
     "RicishayMax adam anika announcer antonio aunty belinda benjamin boris caleb david ed edward edward2 f1 f2 f3 "
     "f4 f5 grandma grandpa gustave iven iven2 john kaukovalta klatt klatt2 klatt3 klatt4 linda m1 m2 m3 m4 m5 m6 "
@@ -87,7 +87,9 @@ class Voices:
         chosen = voice or self._draw(["kal16", "awb", "rms", "awb", "rms"])
         pitch, pace = _FLITE[chosen] * r.uniform(0.8, 1.3), r.uniform(0.8, 1.35)
         shape = ["--setf", f"duration_stretch={pace:.2f}", "--setf", f"int_f0_target_mean={pitch:.0f}"]
-        with tempfile.NamedTemporaryFile(suffix=".wav", dir="/dev/shm" if Path("/dev/shm").exists() else None) as out:  # noqa: S108, E501 - memory, not disk
+        with tempfile.NamedTemporaryFile(
+            suffix=".wav", dir="/dev/shm" if Path("/dev/shm").exists() else None
+        ) as out:  # noqa: S108, E501 - memory, not disk
             self._run("flite", "-voice", chosen, *shape, "-t", text, "-o", out.name)
             return _wave(Path(out.name).read_bytes())
 
@@ -106,7 +108,9 @@ class Voices:
             self._loaded["hibari"] = Hibari()
         r = self._chance
         sounds = self._sounds(british=r.random() < 0.3)(text)
-        made = self._loaded["hibari"].from_phonemes(sounds, speed=r.uniform(0.75, 1.3), seed=int(r.integers(1 << 30)))
+        made = self._loaded["hibari"].from_phonemes(
+            sounds, speed=r.uniform(0.75, 1.3), seed=int(r.integers(1 << 30))
+        )
         return np.asarray(made, dtype=np.float32), 24_000
 
     def kokoro(self, text: str, voice: str = "") -> tuple[Samples, int]:
@@ -131,7 +135,9 @@ class Voices:
             session = onnxruntime.InferenceSession(
                 str(folder / "kokoro_int8.onnx"), options, providers=["CPUExecutionProvider"]
             )
-            styles = {p.stem: np.fromfile(p, "<f4").reshape(-1, 256) for p in (folder / "voices").glob("*.bin")}
+            styles = {
+                p.stem: np.fromfile(p, "<f4").reshape(-1, 256) for p in (folder / "voices").glob("*.bin")
+            }
             signs = json.loads((Path(hibari.__file__).parent / "assets" / "vocab.json").read_text())
             self._loaded["kokoro"] = styles, session, signs.get("vocab", signs)
         return self._loaded["kokoro"]  # type: ignore[no-any-return]
@@ -148,7 +154,9 @@ class Voices:
         return styles[self._draw(english)] * share + styles[self._draw(free)] * (1 - share)
 
 
-def trimmed(samples: Samples, rate: int, faster: float, most_seconds: float = 6.5) -> np.ndarray[Any, Any] | None:
+def trimmed(
+    samples: Samples, rate: int, faster: float, most_seconds: float = 6.5
+) -> np.ndarray[Any, Any] | None:
     """16 kHz int16 with the silence at both ends cut, or None for a clip too short or too long to train on."""
     made = at_16k(samples, rate, faster)
     loud = np.flatnonzero(np.abs(made) > 0.015 * (np.abs(made).max() + 1e-9))

@@ -2,8 +2,8 @@
 
     python tests/bench/bench_hearing.py FOLDER [--model DIR] [--only EVERY_NTH] [--out DECISIONS.jsonl]
 
-FOLDER holds `manifest.jsonl` (file, text, meaning, kind, condition, danger) and `phrases.jsonl`. Every clip that
-is refused or wrong is in OUT with its reason; nothing is asserted here.
+FOLDER holds `manifest.jsonl` (file, text, meaning, kind, condition, danger) and `phrases.jsonl`. OUT gets every
+clip with its outcome and reason; nothing is asserted here.
 """
 
 import argparse
@@ -26,7 +26,7 @@ def _key(meaning: dict[str, Any] | None) -> str | None:
 
 
 def verdict_of(clip: dict[str, Any], heard: Hearing) -> str:
-    """One word for one clip: right, refused, wrong, flip, missed (stop), accepted (what must be refused), rejected."""
+    """One word: right, refused, wrong, flip, missed (a stop), accepted (what must be refused), rejected."""
     got = Meaning(heard.intent, heard.slots).key() if heard.verdict == "heard" and heard.intent else None
     if not clip["in_grammar"]:
         if got is None:
@@ -48,7 +48,9 @@ def _print_rows(title: str, rows: dict[str, Counter[str]]) -> None:
     print(f"\n{title:<16} clips  right refused+missed  wrong+flip")
     for name, counts in sorted(rows.items()):
         bad = counts["wrong"] + counts["flip"]
-        print(f"{name:<16} {sum(counts.values()):5d}  {_share(counts, 'right')}   {_share(counts, 'refused', 'missed')}         {bad:3d}")
+        print(
+            f"{name:<16} {sum(counts.values()):5d}  {_share(counts, 'right')}   {_share(counts, 'refused', 'missed')}         {bad:3d}"
+        )
 
 
 def _summary(clips: list[dict[str, Any]], verdicts: list[str]) -> None:
