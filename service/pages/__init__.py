@@ -1,1 +1,1 @@
-"""The pages: server-rendered HTML for reading, small modules that write through the same interface as any program."""
+"""The pages: HTML rendered here for reading, small modules that write as any other program does."""

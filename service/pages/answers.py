@@ -1,6 +1,7 @@
-"""Which answer a step wants next, as a form or a button: what the page sends is an intent with slots, like any item.
+"""Which answer a step wants next, as a form or a button: an intent with slots, like any item.
 
-The answer is never pre-selected and its order is that of the procedure and the chart, whatever the chart expects.
+The answer is never pre-selected and its order is that of the procedure and the chart, whatever the chart
+expects.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -51,7 +52,7 @@ class Question:
         return {**self.statement, "slots": {**self.statement["slots"], "more": turns}}
 
 
-def question_on(need: Condition, tally: Any = None) -> Question:  # noqa: ANN401 - a counted value is any number
+def question_on(need: Condition, tally: Any = None) -> Question:  # noqa: ANN401 - any number
     """Return the question that a statement or value of a step puts."""
     pattern = need.pattern
     slots: dict[str, Any] = dict(pattern.slots) if pattern else {}
@@ -75,7 +76,9 @@ def question_on(need: Condition, tally: Any = None) -> Question:  # noqa: ANN401
         return Question("text", asks, {"intent": intent, "slots": free}, field="As it is written there")
     if need.limits is not None and need.limits.expires:
         return Question("date", asks, {"intent": intent, "slots": slots}, field="Holds until", expires=True)
-    choices = tuple((word, {"intent": intent, "slots": {**slots, **more}}) for word, more in _left_open(intent, slots))
+    choices = tuple(
+        (word, {"intent": intent, "slots": {**slots, **more}}) for word, more in _left_open(intent, slots)
+    )
     if choices:
         return Question("choice", asks, choices=choices)
     said = {"intent": intent, "slots": slots}

@@ -1,4 +1,4 @@
-"""What the technician's page shows of a job: the step in hand, the one question, and what became of the answers."""
+"""What the technician's page shows of a job: the step in hand, the one question, what became of answers."""
 
 import hashlib
 import json
@@ -67,8 +67,10 @@ def _step(capture: Capture, step: Step, asker: Asker) -> Shown:
     }
 
 
-def _question(capture: Capture, step: Step, told: Mapping[str, Any], photos: Sequence[Shown]) -> Question | None:
-    """Return the first thing of the step that a person at the valve can answer by words; None where there is none."""
+def _question(
+    capture: Capture, step: Step, told: Mapping[str, Any], photos: Sequence[Shown]
+) -> Question | None:
+    """Return the first thing of the step that can be answered by words; None where there is none."""
     for need in step.needs:
         if not _unmet(told, need):
             continue
@@ -100,7 +102,10 @@ def _contacts(
     if not all(photo["read"] for photo in here):
         return Question("wait", "The photo is being read.", again=again, waits="This takes a few seconds.")
     return Question(
-        "wait", "Not every contact is agreed.", again=again, waits="Look below, put right what differs, and answer anew."
+        "wait",
+        "Not every contact is agreed.",
+        again=again,
+        waits="Look below, put right what differs, and answer anew.",
     )
 
 
@@ -146,7 +151,9 @@ def _photo(photo: Mapping[str, Any], where: str, *, newest: bool) -> Shown:
 def _photo_says(need: Condition | None, photos: Sequence[Shown]) -> str:
     if need is not None:
         return need.says[:1].upper() + need.says[1:] + "."
-    return "One more photo of the switch." if any(one["newest"] for one in photos) else "A photo of the switch."
+    return (
+        "One more photo of the switch." if any(one["newest"] for one in photos) else "A photo of the switch."
+    )
 
 
 def _hold(hold: Mapping[str, Any], names: Mapping[str, str], asker: Asker) -> Shown:
@@ -167,7 +174,13 @@ def _heard(capture: Capture) -> list[Shown]:
     confidence = None if clip.confidence is None else f"{clip.confidence:.2f}"
     reason = clip.reason[:1].upper() + clip.reason[1:].rstrip(".") + "." if clip.reason else ""
     return [
-        {"text": clip.text, "refused": clip.refused, "reason": reason, "confidence": confidence, "effect": clip.effect}
+        {
+            "text": clip.text,
+            "refused": clip.refused,
+            "reason": reason,
+            "confidence": confidence,
+            "effect": clip.effect,
+        }
     ]
 
 

@@ -1,4 +1,4 @@
-"""What the second person's page shows of one step: before the judgement the photo alone, after it all side by side."""
+"""What the second person's page shows of one step: first the photo alone, after judging all side by side."""
 
 import hashlib
 import json
@@ -32,7 +32,9 @@ def desk_view(step: Mapping[str, Any], drawing: Drawing, asker: Asker) -> Shown:
         "lacking": [needs.get(name, name) for name in step["lacking"]],
         "findings": findings,
         "disagrees": disagreement(findings, step["detail"]["judged"]) if findings else None,
-        "reason_needed": any(one["verdict"] != "agreed" for one in findings if one["label"] in step["detail"]["judged"]),
+        "reason_needed": any(
+            one["verdict"] != "agreed" for one in findings if one["label"] in step["detail"]["judged"]
+        ),
         "rotors": _rotors(drawing.chart, step["detail"]["judged"]),
         "plan": plan_of(drawing.layout, drawing.chart),
         "chart": drawing.chart,
@@ -50,7 +52,9 @@ def _own(attempt: Mapping[str, Any] | None, asker: Asker) -> Mapping[str, Any] |
     return next((one for one in reversed(given) if one["person"] == asker.person_id), None)
 
 
-def _rows(attempt: Mapping[str, Any] | None, chart: ContactChart, mine: Mapping[str, Any] | None) -> list[Shown]:
+def _rows(
+    attempt: Mapping[str, Any] | None, chart: ContactChart, mine: Mapping[str, Any] | None
+) -> list[Shown]:
     told = {one["label"]: one for one in (attempt or {}).get("findings") or ()}
     rows = []
     for rotor in chart.rotors:
@@ -69,7 +73,7 @@ def _rows(attempt: Mapping[str, Any] | None, chart: ContactChart, mine: Mapping[
 
 
 def _rotors(chart: ContactChart, judged: list[str]) -> list[Shown]:
-    """Return the rotors to be judged: what each contact is at rest and tripped, for every checkpoint alike."""
+    """Return the rotors to be judged, with what each contact is at rest and tripped at any checkpoint."""
     wanted = set(judged)
     rotors = []
     for rotor in chart.rotors:

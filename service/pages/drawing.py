@@ -1,7 +1,8 @@
 """The switch of a job drawn from its layout, and each rotor as it lies at rest and tripped.
 
-What a rotor looks like follows from chart and layout alone; it is drawn for every checkpoint alike and says nothing of
-this one. Lengths in mm in the plan's frame (x right, y up), angles in degrees, anticlockwise from x.
+What a rotor looks like follows from chart and layout alone; it is drawn for every checkpoint alike and says
+nothing of this one. Lengths in mm in the plan's frame (x right, y up), angles in degrees, anticlockwise from
+x.
 """
 
 from collections.abc import Mapping
@@ -15,7 +16,7 @@ ACROSS = 90.0
 
 @dataclass(frozen=True)
 class Bar:
-    """One bar as a rectangle about the rotor's centre: angle, length, width; `upper` lies nearer to the viewer."""
+    """One bar, a rectangle about the rotor's centre; `upper` lies nearer to the viewer."""
 
     upper: bool
     angle: float
@@ -25,7 +26,7 @@ class Bar:
 
 @dataclass(frozen=True)
 class RotorDrawing:
-    """A rotor: centre in page coordinates (y down), drum radius, finger axis, bars both ways, labels by bar."""
+    """A rotor: centre on the page (y down), drum radius, finger axis, bars both ways, labels by bar."""
 
     id: str
     x: float
@@ -47,7 +48,7 @@ class Plan:
 
 
 def plan_of(layout: Mapping[str, Any], chart: ContactChart) -> Plan:
-    """Return the plan of a layout with the labels of a chart; rotors that the chart does not name are drawn bare."""
+    """Return the plan of a layout with a chart's labels; a rotor that the chart does not name is bare."""
     width, height = layout["plan_size_mm"]
     rotors = tuple(_rotor(rotor, chart, height) for rotor in layout["rotors"])
     return Plan(width, height, rotors)
@@ -70,7 +71,7 @@ def _rotor(rotor: Mapping[str, Any], chart: ContactChart, height: float) -> Roto
 
 
 def _bars(rotor: Mapping[str, Any], fingers: float, along: str | None) -> tuple[Bar, ...]:
-    """Return the bars, the lower one first, so that the upper one is drawn over it; none where nothing is known."""
+    """Return the bars, the lower one first, to be drawn over; none where nothing is known."""
     if along is None:
         return ()
     lower_first = sorted(rotor["bars"], key=lambda bar: bar["id"] == "upper")

@@ -10,18 +10,9 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 FOLDER = Path(__file__).parent
 
-POLICY = "; ".join(
-    [
-        "default-src 'none'",
-        "script-src 'self'",
-        "style-src 'self'",
-        "img-src 'self' blob:",
-        "media-src 'self' blob:",
-        "connect-src 'self'",
-        "form-action 'self'",
-        "base-uri 'none'",
-        "frame-ancestors 'none'",
-    ]
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; media-src 'self' blob:; "
+    "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 """Content-Security-Policy of every page: no inline script, no inline style, nothing from elsewhere."""
 
@@ -44,7 +35,7 @@ templates.policies["json.dumps_kwargs"] = {"sort_keys": False}  # contacts stay 
 templates.globals.update(asker=None, here="")
 
 
-def page(name: str, *, status: int = HTTPStatus.OK, **values: Any) -> HTMLResponse:  # noqa: ANN401 - what a template shows
+def page(name: str, *, status: int = HTTPStatus.OK, **values: Any) -> HTMLResponse:  # noqa: ANN401 - shown
     """Return a page from a template; every value is escaped."""
     return HTMLResponse(templates.get_template(name).render(**values), status_code=status, headers=HEADERS)
 
@@ -61,6 +52,7 @@ def instant_in_words(stamp: str) -> str:
     --------
     >>> instant_in_words("2031-05-06T07:08:09.000000Z")
     '6 May 2031, 07:08 UTC'
+
     """
     at = datetime.fromisoformat(stamp).astimezone(UTC)
     return f"{at.day} {at:%b %Y, %H:%M} UTC"

@@ -1,6 +1,6 @@
-"""The routes of the pages. Reading is done here, writing by the pages' modules through the interface for programs."""
+"""The routes of the pages: they read; the modules write, through the interface for programs."""
 
-from collections.abc import Awaitable, Callable
+from collections.abc import Callable, Coroutine
 from http import HTTPStatus
 from pathlib import Path
 from typing import Annotated, Any
@@ -25,9 +25,9 @@ STATUS = {NotFound: HTTPStatus.NOT_FOUND, NotAllowed: HTTPStatus.FORBIDDEN}
 
 
 class PageRoute(APIRoute):
-    """A route whose refusals are told as a page: to sign in where that lacks, else what happened and what to do."""
+    """A route whose refusals are told as a page, or by sending the person to sign in."""
 
-    def get_route_handler(self) -> Callable[[Request], Awaitable[Response]]:
+    def get_route_handler(self) -> Callable[[Request], Coroutine[Any, Any, Response]]:
         """Return the handler with refusals translated."""
         inner = super().get_route_handler()
 
@@ -56,7 +56,7 @@ router = APIRouter(include_in_schema=False, route_class=PageRoute, default_respo
 
 
 class Static(StaticFiles):
-    """Our own files, asked for anew at each visit, so that a page and its modules never come from two versions."""
+    """Our own files, asked for anew each time: a page and its modules never come from two versions."""
 
     async def get_response(self, path: str, scope: Scope) -> Response:
         """Return a file."""
@@ -78,7 +78,7 @@ def landing(asker: Perhaps) -> Response:
 
 
 @router.get("/sign-in")
-def sign_in(asker: Perhaps, go: str = "/", again: bool = False) -> Response:  # noqa: FBT001, FBT002 - a query parameter
+def sign_in(asker: Perhaps, go: str = "/", again: bool = False) -> Response:  # noqa: FBT001, FBT002 - in a query
     """Ask for name and password; `go` is the page of ours to go to afterwards."""
     there = go if go.startswith("/") and not go.startswith("//") and "\\" not in go else "/"
     if asker and not again:
@@ -99,13 +99,17 @@ def jobs(ports: ThePorts, asker: TheAsker) -> Response:
 
 
 @router.get("/jobs/{job}")
-def capture(ports: ThePorts, asker: TheAsker, job: str, step: Annotated[str | None, Query()] = None) -> Response:
+def capture(
+    ports: ThePorts, asker: TheAsker, job: str, step: Annotated[str | None, Query()] = None
+) -> Response:
     """Show the technician's page of a job."""
     return page("capture.html", asker=asker, here="jobs", **_capture(ports, asker, job, step))
 
 
 @router.get("/jobs/{job}/now")
-def capture_now(ports: ThePorts, asker: TheAsker, job: str, step: Annotated[str | None, Query()] = None) -> Response:
+def capture_now(
+    ports: ThePorts, asker: TheAsker, job: str, step: Annotated[str | None, Query()] = None
+) -> Response:
     """Return the part of the technician's page that changes."""
     return page("capture_now.html", asker=asker, **_capture(ports, asker, job, step))
 

@@ -17,9 +17,13 @@ Row = Mapping[str, Any]
 
 
 def gravest_first(findings: Sequence[Row], judged: Sequence[str]) -> list[Row]:
-    """Return the findings of judged contacts that are not agreed, the gravest first, then in the chart's order."""
-    left = [one for one in findings if one["label"] in judged and (one["verdict"] != "agreed" or one["denied"])]
-    return sorted(left, key=lambda one: GRAVEST.index(one["verdict"]) if one["verdict"] in GRAVEST else len(GRAVEST))
+    """Return the findings of judged contacts that are not agreed: the gravest first, then as in the chart."""
+    left = [
+        one for one in findings if one["label"] in judged and (one["verdict"] != "agreed" or one["denied"])
+    ]
+    return sorted(
+        left, key=lambda one: GRAVEST.index(one["verdict"]) if one["verdict"] in GRAVEST else len(GRAVEST)
+    )
 
 
 def disagreement(findings: Sequence[Row], judged: Sequence[str]) -> dict[str, str] | None:
@@ -31,6 +35,7 @@ def disagreement(findings: Sequence[Row], judged: Sequence[str]) -> dict[str, st
     ...        "denied": None}
     >>> disagreement([row], ["9"])["says"]
     'Contact 9, disputed: said open, the photo shows closed, the chart wants open.'
+
     """
     left = gravest_first(findings, judged)
     if not left:

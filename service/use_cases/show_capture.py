@@ -1,7 +1,7 @@
-"""Show the technician's page what it asks next: the open steps with what each answer must say, and what was heard.
+"""Show the technician's page what it asks next: what each answer must say, and what was heard.
 
-Everything shown of checkpoints comes from `show_job`, which notes what it serves; what is added here is the person's
-own: clips of this device, and why an own statement did not count.
+Everything shown of checkpoints comes from `show_job`, which notes what it serves; what is added here is the
+person's own: clips of this device, and why an own statement did not count.
 """
 
 from collections.abc import Mapping
@@ -20,10 +20,10 @@ from service.use_cases.show_job import show_job
 
 @dataclass(frozen=True)
 class Heard:
-    """What became of the newest clip of this device: the words or why it was refused, and its effect in words.
+    """What became of the newest clip of this device: the words or the refusal, and the effect in words.
 
-    `confidence` is the hearer's own, 0 to 1; None where it gave none. `text` and `reason` are empty while the clip is
-    still being heard.
+    `confidence` is the hearer's own, 0 to 1; None where it gave none. `text` and `reason` are empty while the
+    clip is still being heard.
     """
 
     item: str
@@ -38,10 +38,10 @@ class Heard:
 class Capture:
     """A job as the technician's page needs it.
 
-    `job` is the answer of `show_job`; `steps` are the open steps as the domain knows them; `tallies` holds values
-    counted so far by condition; `missed` says by condition why the newest confirmed statement on it did not meet it;
-    `photos` are the photos of steps that judge no contact; `next_seq` is the least sequence number that this device
-    may give to its next item.
+    `job` is the answer of `show_job`; `steps` are the open steps as the domain knows them; `tallies` holds
+    values counted so far by condition; `missed` says by condition why the newest confirmed statement on it
+    did not meet it; `photos` are the photos of steps that judge no contact; `next_seq` is the least sequence
+    number that this device may give to its next item.
     """
 
     job: Mapping[str, Any]

@@ -14,11 +14,11 @@ from service.use_cases.sights import sights_of
 
 @dataclass(frozen=True)
 class Drawing:
-    """The chart, the layout file as it was pinned (lengths in mm, angles in degrees), and the asker's roles in the job.
+    """The chart, the layout as it was pinned (mm and degrees), and the asker's roles in the job.
 
-    `open_steps` may be worked on now; `judged_by` names for each step the checkpoints whose judgement it asks for, each
-    with its stated travel and whether its condition is met; `places` names each step, a checkpoint by its stated travel
-    alone, since a title may say how its rotors must lie.
+    `open_steps` may be worked on now; `judged_by` names for each step the checkpoints whose judgement it asks
+    for, each with its stated travel and whether its condition is met; `places` names each step, a checkpoint
+    by its stated travel alone, since a title may say how its rotors must lie.
     """
 
     chart: ContactChart

@@ -96,14 +96,14 @@ def as_microphone(clip: Path, folder: Path, silence_s: float = 1.0) -> Path:
 
 @dataclass
 class Received:
-    """What one page received (address and text of each page, message or script), and what it reported as wrong."""
+    """What one page received (address and text of each response), and what it reported as wrong."""
 
     texts: list[tuple[str, str]] = field(default_factory=list)
     faults: list[str] = field(default_factory=list)
 
 
 def watched(context: Any, *, whole: bool = False) -> tuple[Any, Received]:
-    """Return a new page and the growing record of it; `whole` keeps the text of every response that it receives."""
+    """Return a new page and the record of it; `whole` keeps the text of every response that it gets."""
     page, received = context.new_page(), Received()
 
     def _keep(route: Any) -> None:
@@ -116,11 +116,13 @@ def watched(context: Any, *, whole: bool = False) -> tuple[Any, Received]:
     if whole:
         page.route("**/*", _keep)
     page.on("pageerror", lambda error: received.faults.append(str(error)))
-    page.on("console", lambda message: received.faults.append(message.text) if message.type == "error" else None)
+    page.on(
+        "console", lambda message: received.faults.append(message.text) if message.type == "error" else None
+    )
     return page, received
 
 
-def sign_in(page: Any, address: str, name: str, password: str, device: str = "", go: str = "/") -> None:
+def sign_in(page: Any, address: str, name: str, password: str, *, device: str = "", go: str = "/") -> None:
     """Sign in on the page as a person does.
 
     `device` is the word that makes this browser an enrolled device.

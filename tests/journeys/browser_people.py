@@ -4,13 +4,24 @@ import time
 from collections.abc import Mapping
 from typing import Any
 
-from tests.journeys.browser_driving import Example, sign_in
+from tests.journeys.browser_driving import PHOTOS, Example, sign_in
 
 SLOW_MS = 40_000
+KINDS = {
+    "contacts": "form[data-contacts-form]",
+    "turns": "#answer-turns",
+    "number": "#answer-number",
+    "text": "#answer-text",
+    "date": "form[data-fill] #answer-until",
+    "say": ".question button:has-text('Say it is so')",
+    "choice": ".question .pair button[data-say]",
+    "release": "[data-release]",
+    "photo": ".question [data-camera]",
+}
 
 
 def until(page: Any, expression: str) -> None:
-    """Wait until an expression holds in the page, asked from outside, since the page lets no text become a script."""
+    """Wait until an expression holds, asked from outside, since the page lets no text become a script."""
     ends = time.monotonic() + SLOW_MS / 1000
     while not page.evaluate(expression):
         assert time.monotonic() < ends, f"never came: {expression}"
@@ -18,7 +29,7 @@ def until(page: Any, expression: str) -> None:
 
 
 def choose(page: Any, field: str) -> None:
-    """Bring one of several choices to the middle of the screen, clear of the bands at its edge, and press it."""
+    """Bring a choice to the middle of the screen, clear of the bands at its edge, and press it."""
     page.locator(field).evaluate("field => field.scrollIntoView({block: 'center'})")
     page.check(field, force=True)
 
@@ -71,7 +82,9 @@ class Technician:
             button = self.page.locator(".back .main:not([disabled])")
             if button.count():
                 button.click(timeout=5000)
-            busy = self.page.evaluate("document.querySelector('.back') || document.body.dataset.waiting !== '0'")
+            busy = self.page.evaluate(
+                "document.querySelector('.back') || document.body.dataset.waiting !== '0'"
+            )
             quiet = 0 if busy else quiet + 1
             self.page.wait_for_timeout(100)
 
@@ -81,6 +94,51 @@ class Technician:
             self.press("Say it is so")
             self.confirm_all()
             self.page.wait_for_selector("#now .question")
+
+    def kind_asked(self) -> str:
+        """Wait until the page asks something, and return the kind of answer that it wants."""
+        ends = time.monotonic() + SLOW_MS / 1000
+        while True:
+            asked = [kind for kind, where in KINDS.items() if self.page.locator(f"#now {where}").count()]
+            if asked:
+                return asked[0]
+            assert time.monotonic() < ends, "the page asks nothing"
+            self.page.wait_for_timeout(100)
+
+    def answer_plausibly(self, kind: str) -> None:
+        """Answer one thing with an invented value that its limits allow, and confirm the read-back."""
+        before = self.page.locator("#now > div").get_attribute("data-seq")
+        if kind == "release":
+            self.release()
+        elif kind == "photo":
+            self.choose_file(PHOTOS / "job_001.jpg")
+        else:
+            self._fill(kind)
+            self.confirm_all()
+        until(self.page, f"document.querySelector('#now > div').dataset.seq !== {before!r}")
+
+    def _fill(self, kind: str) -> None:
+        until_field = self.page.locator("#answer-until")
+        if until_field.count():
+            day = "2099-12-31"
+            until_field.fill(day if until_field.get_attribute("type") == "date" else f"{day}T12:00")
+        if kind in {"number", "turns"}:
+            asked = self.page.inner_text(".question .ask")
+            self.page.fill(
+                f"#answer-{kind}", "20" if "oxygen" in asked else "0.5" if "torque" in asked else "0"
+            )
+        if kind == "text":
+            valve = "valve" in self.page.inner_text(".question .ask")
+            self.page.fill("#answer-text", "RW-204" if valve else "4711")
+        where = KINDS[kind] if kind in {"say", "choice"} else "form[data-fill] button"
+        self.page.locator(f"#now {where}").first.click()
+
+    def release(self) -> None:
+        """Release a hold point of one's own with the password."""
+        self.page.click("[data-release]")
+        self.page.fill("#proof-password", self.example.people["technician"][1])
+        self.page.click("#proof button[value=go]")
+        self.page.wait_for_selector("#proof[open]", state="detached", timeout=SLOW_MS)
 
     def pick(self, states: Mapping[str, str]) -> None:
         """Pick a state for each contact, without saying it yet."""

@@ -1,4 +1,4 @@
-"""One checkpoint by two people on two pages, in real Chromium: at the valve on a phone, at the desk on a wide screen."""
+"""One checkpoint by two people on two pages in real Chromium: phone at the valve, wide screen at the desk."""
 
 import json
 from pathlib import Path
@@ -108,7 +108,12 @@ def test_verifier_cannot_see_the_claim_first(house, chrome):
     verifier.wait_for_photo()
     # What the page itself may ask for, and what a curious person at its console may ask for besides.
     at_desk.goto(f"{example.address}/jobs/{example.job}")
-    for path in (f"jobs/{example.job}", f"jobs/{example.job}/entries", f"desk/{example.job}/closed_end", "desk"):
+    for path in (
+        f"jobs/{example.job}",
+        f"jobs/{example.job}/entries",
+        f"desk/{example.job}/closed_end",
+        "desk",
+    ):
         at_desk.goto(f"{example.address}/v1/{path}")
     verifier.open("closed_end")
     verifier.wait_for_photo()
@@ -123,7 +128,9 @@ def test_verifier_cannot_see_the_claim_first(house, chrome):
     verifier.fill(ROTORS)
     verifier.store()
     after = [text for address, text in received.texts[len(before) :] if address.endswith("/now")]
-    assert any(told_of_contacts("", text) for text in after), "the test would not see a claim if one were shown"
+    assert any(told_of_contacts("", text) for text in after), (
+        "the test would not see a claim if one were shown"
+    )
     shown = at_desk.evaluate(f"fetch('/v1/desk/{example.job}/closed_end').then(answer => answer.json())")
     assert shown["attempts"][-1]["judgements"][0]["blind"] is True
 
@@ -133,30 +140,49 @@ def told_of_contacts(address: str, text: str) -> list[str]:
     if address and "/v1/" in address:
         return in_json(json.loads(text))
     found = [word for word in PRIMING_WORDS if f">{word}<" in text or f" {word}:" in text]
-    return found + [f"state of {mark}" for mark in ('class="state closed"', 'class="state open"') if mark in text]
+    return found + [
+        f"state of {mark}" for mark in ('class="state closed"', 'class="state open"') if mark in text
+    ]
 
 
 def in_json(value: object, where: str = "") -> list[str]:
-    """Return the paths at which a JSON answer tells of claims, readings, findings, expected or judged states."""
+    """Return where a JSON answer tells of claims, readings, findings, expected or judged states."""
     if isinstance(value, list):
         return [path for one in value for path in in_json(one, where)]
     if not isinstance(value, dict):
         return []
-    telling = {"claims", "denied", "findings", "judgements", "expected", "contacts", "annotated", "hearing", "reading"}
-    found = [f"{where}/{key}" for key, inner in value.items() if key in telling and inner not in (None, [], {})]
+    telling = {
+        "claims",
+        "denied",
+        "findings",
+        "judgements",
+        "expected",
+        "contacts",
+        "annotated",
+        "hearing",
+        "reading",
+    }
+    found = [
+        f"{where}/{key}" for key, inner in value.items() if key in telling and inner not in (None, [], {})
+    ]
     bodies = [value["body"]] if value.get("kind") in {"statement_made", "clip_heard", "photo_read"} else []
     contacts = [f"{where}/body" for body in bodies if body and "contact" in json.dumps(body)]
-    return found + contacts + [path for key, inner in value.items() for path in in_json(inner, f"{where}/{key}")]
+    return (
+        found + contacts + [path for key, inner in value.items() for path in in_json(inner, f"{where}/{key}")]
+    )
 
 
 def media_named(page, example) -> list[dict[str, str]]:
-    """Return what bytes the journal names to this person and the service would hand out, by what they show."""
+    """Return the bytes that the journal names to this person and the service hands out."""
     script = f"""fetch('/v1/jobs/{example.job}/entries').then(answer => answer.json())"""
     entries = page.evaluate(script)
     named = []
     for entry in entries:
         body = entry["body"] or {}
-        for key, shows in (("media", "clip" if entry["kind"] == "clip_taken_in" else "photo"), ("annotated", "annotated")):
+        for key, shows in (
+            ("media", "clip" if entry["kind"] == "clip_taken_in" else "photo"),
+            ("annotated", "annotated"),
+        ):
             if not body.get(key):
                 continue
             status = page.evaluate(f"fetch('/v1/media/{body[key]}').then(answer => answer.status)")

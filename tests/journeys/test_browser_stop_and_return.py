@@ -1,4 +1,4 @@
-"""Stop work from the page, a page left open over a sign-out, and a browser that refuses microphone and camera."""
+"""Stop work from the page, a page left open over a sign-out, a browser that refuses microphone and camera."""
 
 from pathlib import Path
 
@@ -50,7 +50,9 @@ def test_stop_work_from_the_page(house, chrome, size):
     words = page.inner_text(".stopped-band")
     assert "does not stop the motor" in words
     assert job_seen_from(page, example)["status"] == "stopped"
-    assert not page.query_selector("#now button:has-text('Say it is so')"), "a stopped job asks for no answers"
+    assert not page.query_selector("#now button:has-text('Say it is so')"), (
+        "a stopped job asks for no answers"
+    )
 
     other, _ = watched(chrome.new_context(**DESK))
     sign_in(other, example.address, *example.people["verifier"], go=f"/desk/{example.job}/closed_end")
