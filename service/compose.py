@@ -18,7 +18,7 @@ from fastapi import FastAPI
 from sqlalchemy import Engine
 
 from service.access.passwords import Argon2Passwords
-from service.access.signing_key import load_or_create_key
+from service.access.signing_key import earlier_keys, load_or_create_key
 from service.access.tokens import OpaqueTokens
 from service.api.app import build_app
 from service.database.engine import open_engine
@@ -63,6 +63,7 @@ class ZipPackages:
     key: SigningKey
     media: LocalMediaStore
     versions: Mapping[str, Any]
+    earlier: frozenset[bytes] = frozenset()
 
     def build(
         self,
@@ -85,7 +86,7 @@ class ZipPackages:
     ) -> Path:
         """Write the package to a folder, or to a zip where the name ends in `.zip`."""
         files = [MediaFile(row.sha256, row.type, link.shows, link.of) for row, link in media]
-        record = JobRecord(sealed, head, files, self.versions, state)
+        record = JobRecord(sealed, head, files, self.versions, state, self.earlier)
         return build_package(record, self.media.get, self.key, out)
 
 
@@ -138,6 +139,7 @@ def compose(settings: Settings, **replaced: Any) -> House:  # noqa: ANN401 - tes
     folder = settings.folder
     folder.mkdir(parents=True, exist_ok=True)
     key = load_or_create_key(folder / "signing-key.pem")
+    earlier = earlier_keys(folder / "earlier-keys")
     engine = open_engine(folder / "record.sqlite", max_pages=settings.database_max_pages)
     upgrade(engine)
     clock = replaced.get("clock") or SystemClock()
@@ -147,7 +149,7 @@ def compose(settings: Settings, **replaced: Any) -> House:  # noqa: ANN401 - tes
     reading = replaced.get("reading") or VisionReading()
     built: dict[str, Any] = {
         "transactions": SqlTransactions(
-            engine, lambda connection: SqlWorkQueue(connection, clock), Seals(key, new_id)
+            engine, lambda connection: SqlWorkQueue(connection, clock), Seals(key, new_id, earlier=earlier)
         ),
         "media": media,
         "inspector": _media_limits(settings),
@@ -159,7 +161,7 @@ def compose(settings: Settings, **replaced: Any) -> House:  # noqa: ANN401 - tes
         "hearing": hearing,
         "reading": reading,
         "definitions": DefinitionFiles(),
-        "packages": ZipPackages(key, media, {"limitwitness": version("limitwitness")}),
+        "packages": ZipPackages(key, media, {"limitwitness": version("limitwitness")}, earlier),
     }
     return House(settings, Ports(**{**built, **replaced}), key, engine)
 

@@ -52,7 +52,7 @@ def make(house: House, named: str, out: Path | None) -> dict[str, str | int]:
     with house.ports.transactions.reading() as tx:
         row = find_job(tx, named)
         sealed, head = tx.journal.sealed(row.id), tx.journal.head(row.id)
-        newest = refuse_broken(sealed, head, {house.key.public_key})
+        newest = refuse_broken(sealed, head, {house.key.public_key, *packages.earlier})
         state = load_job(house.ports, tx, row.site_id, row.id).state
         media = tx.listings.media_of_job(row.id)
     place = out or Path(f"package-{row.id}.zip")

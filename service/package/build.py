@@ -8,7 +8,7 @@ import os
 import re
 import shutil
 import tempfile
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -59,7 +59,7 @@ class JobRecord:
     media: Sequence[MediaFile]
     versions: Mapping[str, Any]
     state: JobState | None = None
-    earlier_keys: tuple[bytes, ...] = ()
+    earlier_keys: Collection[bytes] = ()
 
 
 def build_package(record: JobRecord, read_media: ReadMedia, key: SigningKey, out: Path) -> Path:

@@ -33,7 +33,7 @@ class PackagedJob:
         known = self.state.pinned.person(person) if self.state else None
         return known.name if known else person if len(person) <= 20 else f"person {person[-12:]}"
 
-    def beside(self, digest: str | None) -> str | None:
+    def beside(self, digest: object) -> str | None:
         """Return the path of a medium as seen from the report in `data/`; None where it is not here."""
-        path = self.media.get(digest or "")
+        path = self.media.get(digest) if isinstance(digest, str) else None
         return path.removeprefix("data/") if path else None

@@ -45,7 +45,7 @@ def people_part(job: PackagedJob, state: JobState) -> Iterator[Part]:
 
 def said_part(job: PackagedJob) -> list[Part]:
     """Return every clip and every typed statement in the order in which it came, with what became of it."""
-    heard = {entry.body.get("clip"): entry for entry in job.entries if entry.kind == "clip_heard"}
+    heard = {str(entry.body.get("clip")): entry for entry in job.entries if entry.kind == "clip_heard"}
     return [
         _said(job, entry, heard.get(entry.id))
         for entry in job.entries

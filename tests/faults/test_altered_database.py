@@ -178,3 +178,19 @@ def test_an_altered_record_takes_no_further_entry_and_so_gets_no_new_signature(a
     with pytest.raises(Refusal):
         write_a_note(folder)
     assert last(database) == before
+
+
+def test_a_change_of_key_leaves_older_jobs_usable_and_their_packages_signed_anew(altered, tmp_path, capsys):
+    folder, _ = altered
+    old = SigningKey.from_pem((folder / "signing-key.pem").read_bytes())
+    (folder / "signing-key.pem").unlink()
+    with pytest.raises(Refusal):
+        write_a_note(folder)
+    (folder / "earlier-keys").mkdir()
+    (folder / "earlier-keys" / "until-today.pem").write_bytes(old.public_pem)
+    write_a_note(folder)
+    capsys.readouterr()
+    assert main(["package", "RW-204", "--data", str(folder), "--out", str(tmp_path / "p"), "--json"]) == 0
+    key = json.loads(capsys.readouterr().out)["key"]
+    assert key != old.fingerprint
+    assert check_package(tmp_path / "p", key).exit_status == 0

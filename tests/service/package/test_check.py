@@ -4,7 +4,10 @@ import json
 import zipfile
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from service.domain.entries import KINDS, NewEntry
 from service.package import paths
 from service.package.check import NotAPackageError, check_package
 from tests.service.journal.journals import KEY, OTHER_KEY
@@ -128,3 +131,29 @@ def test_the_outcome_is_json(tmp_path):
     assert set(stated) == {"verdict", "signer", "problems"}
     assert all(set(problem) == {"path", "entry", "what"} for problem in stated["problems"])
     assert stated["problems"][0]["entry"] == 5
+
+
+JSON = st.recursive(
+    st.none()
+    | st.booleans()
+    | st.integers(-(2**53) + 1, 2**53 - 1)
+    | st.floats(allow_nan=False, allow_infinity=False)
+    | st.text(max_size=8),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=6), inner, max_size=3),
+    max_leaves=6,
+)
+FIELDS = st.sampled_from(
+    ["media", "annotated", "pins", "what", "now", "reading", "hearing", "verdict", "step", "entry"]
+)
+DIGEST = st.sampled_from(["ab" * 32, packages.sha256(packages.CHART)])
+BODY = st.dictionaries(
+    FIELDS, JSON | DIGEST | st.dictionaries(st.sampled_from(["chart", "../x", "CON"]), DIGEST), max_size=4
+)
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.lists(st.tuples(st.sampled_from([*KINDS, "unheard_of"]), BODY), min_size=1, max_size=5))
+def test_whatever_entries_hold_their_package_is_unchanged(tmp_path_factory, lines):
+    record = record_of([NewEntry(kind, body) for kind, body in lines])
+    outcome = check_package(packaged(tmp_path_factory.mktemp("any") / "p", record), KEY.fingerprint)
+    assert outcome.to_json() == {"verdict": "unchanged", "signer": "known", "problems": []}

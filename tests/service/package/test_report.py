@@ -5,7 +5,10 @@ from dataclasses import replace
 from html.parser import HTMLParser
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+from service.domain.entries import KINDS, NewEntry
 from service.domain.job import apply
 from service.domain.job_state import JobState
 from service.domain.pinned import Valve
@@ -260,3 +263,51 @@ def test_a_photo_outside_the_checkpoints_is_shown_too():
     page = page_of(shown(rig))
     assert "Photos outside the checkpoints" in page
     assert all(f"media/{digest}.jpg" in Reader(page).links for digest in rig.store)
+
+
+JSON = st.recursive(
+    st.none()
+    | st.booleans()
+    | st.integers(-(2**53), 2**53)
+    | st.floats(allow_nan=False)
+    | st.text(max_size=8),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=6), inner, max_size=3),
+    max_leaves=6,
+)
+FIELDS = st.sampled_from(
+    [
+        "step",
+        "media",
+        "slots",
+        "intent",
+        "hearing",
+        "reading",
+        "clip",
+        "text",
+        "reason",
+        "label",
+        "verdict",
+        "redacted",
+    ]
+)
+
+
+@given(
+    st.lists(
+        st.tuples(
+            st.sampled_from([*KINDS, "unheard_of"]),
+            st.dictionaries(FIELDS, JSON, max_size=4),
+            st.text(max_size=12),
+        ),
+        max_size=6,
+    )
+)
+def test_whatever_entries_hold_the_report_is_made_and_well_formed(lines):
+    entries = tuple(
+        NewEntry(kind, body, device="d-1", person="p-1", device_time=time).sealed(
+            seq, "2026-11-24T09:00:00Z", "0" * 64
+        )
+        for seq, (kind, body, time) in enumerate(lines)
+    )
+    job = PackagedJob(entries, Head("job-1", 0, "0" * 64, ""), None, {}, {}, KEY.fingerprint, {})
+    assert Reader(page_of(job)).open == []
