@@ -63,7 +63,7 @@ def seen(finding: Row) -> str:
     shown = {
         "none": "the photo does not show it",
         "between": "the photo shows it between",
-        "impossible": "the photo shows its rotor as it cannot be built",
+        "impossible": "the photo shows an impossible rotor",
     }
     return shown.get(finding["reading"], f"the photo shows {finding['reading']}")
 

@@ -1,0 +1,206 @@
+from html.parser import HTMLParser
+
+import pytest
+
+from service.api import asking as api_asking
+from service.pages import asking
+from service.pages.rendering import instant_in_words
+from tests.builders import photo
+from tests.driving import PASSWORD
+
+AS_SET = {
+    "9": "open", "3B": "open", "17": "closed", "5A": "closed", "12": "closed", "20": "closed",
+    "6B": "open", "11": "open", "23": "open", "14": "open", "2D": "closed", "16": "closed",
+}
+HEADINGS = "Said, seen, and what the chart wants"
+
+
+class Parsed(HTMLParser):
+    """Collects what would need a looser policy: text in scripts, styles, handlers in attributes; and the words."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.loose, self.words, self.inside = [], [], ""
+
+    def handle_starttag(self, tag, attrs):
+        self.inside = tag
+        self.loose += [f"{tag} {name}" for name, _ in attrs if name.startswith("on") or name == "style"]
+        self.loose += [
+            f"{tag} {value}" for name, value in attrs if name in {"src", "href"} and "//" in (value or "")
+        ]
+        self.loose += ["style"] if tag == "style" else []
+
+    def handle_endtag(self, tag):
+        self.inside = ""
+
+    def handle_data(self, data):
+        if self.inside == "script" and data.strip():
+            self.loose.append(f"script {data[:40]}")
+        self.words.append(data)
+
+
+@pytest.fixture
+def browse(at_photo_step, caller):
+    """Return a function that signs a person in as the pages do, with a cookie, and returns a reader of pages."""
+
+    def sign_in(name, device=None):
+        one = caller()
+        body = {"name": name, "password": PASSWORD, "keep": "cookie", "device_token": device}
+        one.ok(one.post("/v1/session", body))
+        return lambda path: one.http.get(path, follow_redirects=False)
+
+    return sign_in
+
+
+@pytest.fixture
+def technician(browse, at_photo_step):
+    return browse("tamsin.oake", at_photo_step.device_token)
+
+
+@pytest.fixture
+def verifier(browse):
+    return browse("ivo.lark")
+
+
+def paths(job):
+    every = ("/", "/sign-in?again=1", "/invitation", "/jobs", "/desk", "/desk/now")
+    return (*every, *(f"/{room}" for room in (f"jobs/{job}", f"jobs/{job}/now")), *at_desk(job), "/jobs/none")
+
+
+def at_desk(job):
+    return f"/desk/{job}/closed_end", f"/desk/{job}/closed_end/now"
+
+
+def say_all(person, states, step="closed_end"):
+    for state in ("closed", "open"):
+        contacts = [label for label, word in states.items() if word == state]
+        person.confirm(step, person.say(step, "contact", {"contacts": contacts, "state": state}))
+
+
+def claim_and_photograph(crew, reader, work_off):
+    picture = photo()
+    reader.show(picture, AS_SET)
+    say_all(crew.technician, AS_SET)
+    crew.technician.photo("closed_end", picture, "image/png")
+    work_off()
+
+
+def test_every_page_comes_with_a_policy_that_lets_nothing_inline_run(technician, verifier, at_photo_step):
+    for read in (technician, verifier):
+        for path in paths(at_photo_step.job):
+            answer = read(path)
+            policy = answer.headers["content-security-policy"]
+            assert "default-src 'none'" in policy
+            assert "unsafe" not in policy
+            parsed = Parsed()
+            parsed.feed(answer.text)
+            assert parsed.loose == [], path
+
+
+def test_somebody_who_is_not_signed_in_is_sent_to_sign_in_and_back(caller):
+    nobody = caller().http
+    answer = nobody.get("/jobs/some-job", follow_redirects=False)
+    assert answer.status_code == 303
+    assert answer.headers["location"] == "/sign-in?go=/jobs/some-job"
+    assert 'data-go="/jobs/some-job"' in nobody.get(answer.headers["location"]).text
+    assert nobody.get("/jobs/some-job/now").status_code == 401
+
+
+@pytest.mark.parametrize(
+    "go", ["//elsewhere.example", "https://elsewhere.example", "/\\elsewhere.example", "x"]
+)
+def test_the_sign_in_page_leads_to_no_other_site(caller, go):
+    assert 'data-go="/"' in caller().http.get("/sign-in", params={"go": go}).text
+
+
+def test_a_job_that_there_is_not_is_said_in_words(technician):
+    answer = technician("/jobs/none")
+    assert answer.status_code == 404
+    assert "There is no such job on this site." in answer.text
+    assert "Nothing that was received is lost." in answer.text
+
+
+def test_what_people_wrote_is_shown_as_text_never_as_markup(at_photo_step, administrator_again, browse):
+    spell = "<script>alert(1)</script>"
+    administrator_again(spell)
+    shown = browse("tamsin.oake", at_photo_step.device_token)("/jobs").text
+    assert spell not in shown
+    assert "&lt;script&gt;alert(1)&lt;/script&gt;" in shown
+
+
+@pytest.fixture
+def administrator_again(at_photo_step):
+    def open_with(description):
+        administrator = at_photo_step.administrator
+        before = administrator.ok(administrator.get(f"/v1/jobs/{at_photo_step.job}"))["pins"]
+        people = {at_photo_step.people["technician"]: ["technician"]}
+        body = {
+            "valve": {"tag": "RW-204", "description": description},
+            "chart": before["chart"],
+            "layout": before["layout"],
+            "procedure": "one_checkpoint",
+            "people": people,
+        }
+        if before.get("reference"):
+            body["reference"] = before["reference"]
+        return administrator.ok(administrator.post("/v1/jobs", body))
+
+    return open_with
+
+
+def test_the_technician_is_told_what_the_chart_wants_only_after_claim_and_photo(
+    at_photo_step, technician, reader, work_off
+):
+    page = f"/jobs/{at_photo_step.job}/now"
+    assert HEADINGS not in technician(page).text
+    say_all(at_photo_step.technician, AS_SET)
+    assert HEADINGS not in technician(page).text
+    picture = photo()
+    reader.show(picture, AS_SET)
+    at_photo_step.technician.photo("closed_end", picture, "image/png")
+    work_off()
+    assert HEADINGS in technician(page).text
+
+
+def test_the_verifier_sees_the_photo_alone_until_the_judgement_is_stored(
+    at_photo_step, verifier, reader, work_off
+):
+    claim_and_photograph(at_photo_step, reader, work_off)
+    for path in at_desk(at_photo_step.job):
+        before = verifier(path).text
+        assert 'id="photo"' in before
+        assert 'class="verdict' not in before
+        assert "just tripped" not in before
+    stated = {"tag": "RW-204", "required": AS_SET, "seen": AS_SET}
+    at = f"/v1/jobs/{at_photo_step.job}/steps/closed_end"
+    at_photo_step.verifier.ok(at_photo_step.verifier.post(f"{at}/judgement", stated))
+    after = verifier(at_desk(at_photo_step.job)[1]).text
+    assert after.count('class="verdict agreed"') == len(AS_SET)
+    assert "What was measured in it" in after
+
+
+def test_a_part_that_did_not_change_carries_the_same_mark_and_one_that_did_another(at_photo_step, technician):
+    page = f"/jobs/{at_photo_step.job}/now"
+    first, second = (technician(page).text.split('data-mark="')[1][:16] for _ in range(2))
+    assert first == second
+    at_photo_step.technician.post(f"/v1/jobs/{at_photo_step.job}/stop", {"reason": "a smell"})
+    third = technician(page).text
+    assert third.split('data-mark="')[1][:16] != first
+    assert "By Tamsin Oake: a smell." in third
+    assert "It does not stop the motor." in third
+
+
+def test_modules_and_sheets_are_served_and_asked_for_anew(caller):
+    answer = caller().http.get("/static/capture.js")
+    assert answer.status_code == 200
+    assert "javascript" in answer.headers["content-type"]
+    assert answer.headers["cache-control"] == "no-cache"
+    assert caller().http.get("/static/../rendering.py").status_code == 404
+
+
+def test_the_pages_know_the_cookie_by_the_name_that_the_interface_gives_it():
+    assert asking.COOKIE == api_asking.COOKIE
+
+
+def test_an_instant_is_told_with_its_zone():
+    assert instant_in_words("2031-05-06T07:08:09.000000Z") == "6 May 2031, 07:08 UTC"
