@@ -1,4 +1,4 @@
-"""The modules that make identities, clocks and hashes, run in the browser and compared with what is published."""
+"""The modules that make identities, clocks and hashes, run in the browser and held to what is published."""
 
 import hashlib
 import re
@@ -61,7 +61,8 @@ def test_identities_are_uuids_of_version_7_in_the_order_of_time(plain_page):
 
 @pytest.mark.outside(source="RFC 3339, 5.6, read by CPython's datetime")
 def test_the_wall_clock_carries_the_offset_of_the_device(plain_page):
-    script = "import('/identity.js').then(({ wallClock }) => wallClock(new Date(Date.UTC(2031, 4, 6, 7, 8, 9, 10))))"
+    instant = "new Date(Date.UTC(2031, 4, 6, 7, 8, 9, 10))"
+    script = f"import('/identity.js').then(({{ wallClock }}) => wallClock({instant}))"
     told = plain_page.evaluate(script)
     assert told.endswith("+05:45")
     assert datetime.fromisoformat(told).isoformat(timespec="milliseconds") == "2031-05-06T12:53:09.010+05:45"

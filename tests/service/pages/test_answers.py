@@ -12,7 +12,7 @@ SHIPPED = ("one_checkpoint", "default")
 
 
 def answers(need):
-    """Return every statement that the page sends when the question on a need is answered inside its limits."""
+    """Return every statement that the page sends when a need is answered inside its limits."""
     question = question_on(need)
     limits = need.limits or Limits()
     least = limits.minimum if limits.minimum is not None else 0.0

@@ -1,4 +1,4 @@
-"""The sheets and modules: contrast of the colours, sizes of what is pressed, and imports that lead somewhere."""
+"""The sheets and modules: contrast of the colours, sizes of what is pressed, imports that lead somewhere."""
 
 import re
 

@@ -16,11 +16,11 @@ HEADINGS = "Said, seen, and what the chart wants"
 
 
 class Parsed(HTMLParser):
-    """Collects what would need a looser policy: text in scripts, styles, handlers in attributes; and the words."""
+    """Collects what would need a looser policy: text in scripts, styles, handlers in attributes."""
 
     def __init__(self) -> None:
         super().__init__()
-        self.loose, self.words, self.inside = [], [], ""
+        self.loose, self.inside = [], ""
 
     def handle_starttag(self, tag, attrs):
         self.inside = tag
@@ -36,12 +36,11 @@ class Parsed(HTMLParser):
     def handle_data(self, data):
         if self.inside == "script" and data.strip():
             self.loose.append(f"script {data[:40]}")
-        self.words.append(data)
 
 
 @pytest.fixture
 def browse(at_photo_step, caller):
-    """Return a function that signs a person in as the pages do, with a cookie, and returns a reader of pages."""
+    """Return a function that signs a person in with a cookie, as the pages do, and returns a reader of pages."""
 
     def sign_in(name, device=None):
         one = caller()
