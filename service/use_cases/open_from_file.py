@@ -5,7 +5,19 @@ from dataclasses import dataclass
 
 from service.domain.pinned import Valve
 from service.domain.refusals import NotFound
-from service.ports import Asker, JobRow, MediaRow, Person, Ports, Session, Site, Transaction, stamp
+from service.ports import (
+    Asker,
+    JobRow,
+    MediaRow,
+    MediaShape,
+    Person,
+    Ports,
+    Session,
+    Site,
+    Transaction,
+    stamp,
+)
+from service.use_cases.job_record import REFERENCE
 from service.use_cases.keep_registers import NewPerson, invite_person, put_person
 from service.use_cases.open_job import TYPES, JobRequest, open_job
 
@@ -91,7 +103,8 @@ def _site(ports: Ports, tx: Transaction, name: str | None) -> Site:
 
 
 def _store(ports: Ports, asker: Asker, name: str, content: bytes) -> str:
-    inspected = ports.inspector.inspect(content, TYPES[name], "definition")
+    shape: MediaShape = "photo" if name == REFERENCE else "definition"
+    inspected = ports.inspector.inspect(content, TYPES[name], shape)
     sha256 = ports.media.put(content)
     now = stamp(ports.clock.now())
     row = MediaRow(asker.site_id, sha256, inspected.type, len(content), now, person_id=asker.person_id)
