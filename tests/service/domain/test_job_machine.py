@@ -250,8 +250,18 @@ class Job(RuleBasedStateMachine):
             self.judgement = "agreed"
 
     @precondition(lambda self: self.rig)
-    @rule(person=st.sampled_from(EVERYBODY), reason=st.sampled_from(["", "metered by hand"]), old=st.booleans())
-    def release(self, person, reason, old):
+    @rule(
+        person=st.sampled_from(("tess", "omar", "vera", *EVERYBODY)),
+        reason=st.sampled_from(["", "metered by hand"]),
+        old=st.sampled_from([False, False, True]),
+        ready=st.booleans(),
+        wrong=st.booleans(),
+        trick=st.sampled_from([None, None, "stop", "deny", "judge primed", "photo", "judge again"]),
+    )
+    def release(self, person, reason, old, ready, wrong, trick):
+        if ready:
+            self.make_ready(wrong)
+            self.play(trick, person)
         for gate, role in (("prove_dead", "technician"), (CHECKPOINT, "verifier")):
             before = self.rig.passed(gate)
             head = "an older head" if old else self.rig.state.head
@@ -269,6 +279,34 @@ class Job(RuleBasedStateMachine):
                 self.judged.add(person)
             assert self.rightly(gate), gate
 
+    def make_ready(self, wrong):
+        """Bring the gate within reach, so that what is tried next is what decides."""
+        if self.rig.state.current is None:
+            return
+        self.say_everything_right(left_out=None)
+        if self.rig.state.is_open(CHECKPOINT):
+            self.bring_all_evidence(wrong=wrong, judged=True)
+
+    def play(self, trick, person):
+        """Spoil what has been made ready, in one way."""
+        if trick == "stop":
+            self.stop(person="vera", spoken=False)
+        elif not self.rig.state.is_open(CHECKPOINT):
+            return
+        elif trick == "photo":
+            self.photograph(wrong=True, read=True)
+        elif trick == "judge primed":
+            self.photograph(wrong=False, read=True)
+            self.judge(person="vera", right=True, primed=True, opinion="agree")
+        elif trick == "judge again":
+            self.photograph(wrong=False, read=True)
+            self.judge(person=person, right=False, primed=False, opinion="agree")
+        elif trick == "deny":
+            self.rig.type("contact", {"contacts": ["17"], "state": "closed", "negated": True})
+            self.took_part.add("tess")
+            if "tess" not in self.judged:
+                self.claims.pop("17", None)
+
     @precondition(lambda self: self.rig)
     @rule(step=st.sampled_from(["prepare", "isolate", "prove_dead", CHECKPOINT, "done"]), person=st.sampled_from(EVERYBODY))
     def forge(self, step, person):
@@ -279,6 +317,7 @@ class Job(RuleBasedStateMachine):
     @precondition(lambda self: self.rig)
     @rule(person=st.sampled_from(EVERYBODY), spoken=st.booleans())
     def stop(self, person, spoken):
+        self.passed = {step.id for step in self.rig.state.pinned.procedure.steps if self.rig.passed(step.id)}
         if spoken:
             person = "tess"
             self.rig.speak("control", {"action": "stop_work"}, confidence=0.1)
