@@ -1,11 +1,13 @@
 """Definition files: bytes to plain values, held to a published JSON Schema; a fault is named by its field.
 
 YAML 1.1 in its safe form, of which JSON is a part. Refused: keys given twice (YAML would keep the last
-silently), aliases (a few lines can grow to gigabytes), numbers that are not finite, files over a megabyte.
+silently), aliases (a few lines can grow to gigabytes), numbers that are not finite, characters that cannot be
+printed, files over a megabyte.
 """
 
 import json
 import math
+import re
 from collections.abc import Hashable, Iterator
 from functools import cache
 from importlib import resources
@@ -18,6 +20,8 @@ from jsonschema.exceptions import ValidationError, best_match
 from service.domain.refusals import BadDefinition
 
 LIMIT_BYTES = 1_000_000
+_UNPRINTABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
+"""Control characters but tab and line feed, line separators, marks that turn the direction of writing."""
 
 
 class _Loader(yaml.SafeLoader):
@@ -53,7 +57,8 @@ def read_document(text: bytes, what: str) -> dict[str, Any]:
     Raises
     ------
     BadDefinition
-        The file is too long, no UTF-8, no YAML, no mapping, or holds a number that is not finite.
+        The file is too long, no UTF-8, no YAML, no mapping, or holds a number that is not finite or a
+        character that cannot be printed.
 
     """
     if len(text) > LIMIT_BYTES:
@@ -68,9 +73,11 @@ def read_document(text: bytes, what: str) -> dict[str, Any]:
         raise BadDefinition(f"This {what} cannot be read: {type(error).__name__}.") from error
     if not isinstance(document, dict):
         raise BadDefinition(f"This {what} is not a list of named fields.")
-    for path, number in _numbers(document, ""):
-        if not math.isfinite(number):
-            raise BadDefinition(f"{number} is not a finite number.", field=path)
+    for path, leaf in _leaves(document, ""):
+        if isinstance(leaf, float) and not math.isfinite(leaf):
+            raise BadDefinition(f"{leaf} is not a finite number.", field=path)
+        if isinstance(leaf, str) and _UNPRINTABLE.search(leaf):
+            raise BadDefinition("This text holds a character that cannot be printed.", field=path)
     return document
 
 
@@ -105,7 +112,7 @@ def hold_to_schema(document: dict[str, Any], schema: str, what: str) -> dict[str
     fault = best_match(_validator(schema).iter_errors(document))
     if fault is not None:
         field, reason = _explain(fault)
-        raise BadDefinition(f"{reason} (in a {what})", field=field or None)
+        raise BadDefinition(reason if field else f"This {what}: {reason}", field=field or None)
     return document
 
 
@@ -132,13 +139,13 @@ def path_of(parts: Iterator[str | int] | list[str | int]) -> str:
     return text
 
 
-def _explain(fault: ValidationError) -> tuple[str, str]:
+def _explain(fault: ValidationError) -> tuple[str, str]:  # noqa: PLR0911 - one sentence for each kind of fault
     """Return field and sentence for one fault of a document."""
     path = list(fault.absolute_path)
     wanted: Any = fault.validator_value
     rule: Any = fault.schema
     value: Any = fault.instance
-    shown = text if len(text := str(value)) <= 60 else f"{text[:57]}..."
+    shown = text if len(text := " ".join(str(value).split())) <= 60 else f"{text[:57]}..."
     match fault.validator:
         case "required":
             return path_of(
@@ -156,6 +163,8 @@ def _explain(fault: ValidationError) -> tuple[str, str]:
             return path_of(path), f"{shown} is none of {', '.join(map(str, wanted))}."
         case "minimum" | "exclusiveMinimum" | "maximum" | "exclusiveMaximum":
             return path_of(path), f"{shown} is not {_range(rule)}."
+        case "pattern":
+            return path_of(path), f"{shown!r} is not written as this field wants it: {wanted}"
         case _:
             return path_of(path), f"{fault.message[:200].rstrip('.')}."
 
@@ -186,12 +195,15 @@ def _place_in_text(error: yaml.YAMLError) -> str:
     return f"{problem} (line {mark.line + 1})" if mark else problem
 
 
-def _numbers(value: Any, path: str) -> Iterator[tuple[str, float]]:  # noqa: ANN401 - any value a document can hold
-    if isinstance(value, float):
-        yield path, value
-    elif isinstance(value, dict):
+def _leaves(value: Any, path: str) -> Iterator[tuple[str, Any]]:  # noqa: ANN401 - any value a document can hold
+    """Return every key and value of a document with its path; a key that cannot be printed stands in none."""
+    if isinstance(value, dict):
         for key, inner in value.items():
-            yield from _numbers(inner, f"{path}.{key}" if path else str(key))
+            name = "".join(sign if sign.isprintable() else "?" for sign in str(key))
+            yield (f"{path}.{name}" if path else name), str(key).replace("\n", "\0").replace("\t", "\0")
+            yield from _leaves(inner, f"{path}.{name}" if path else name)
     elif isinstance(value, list):
         for index, inner in enumerate(value):
-            yield from _numbers(inner, f"{path}[{index}]")
+            yield from _leaves(inner, f"{path}[{index}]")
+    else:
+        yield path, value
