@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from service.domain.job_state import JobState
-from service.domain.procedure import Step
+from service.domain.procedure import Condition, Step
 from service.package.packaged import PackagedJob
 from service.package.report_clocks import to_the_second
 
@@ -37,10 +37,26 @@ def step_part(job: PackagedJob, state: JobState, step: Step) -> Part:
     return {
         "title": step.title,
         "hold_point": step.hold_point,
+        "needs": [_need(job, state, step, need) for need in step.needs],
         "passed": passed,
         "by": job.name(released.person) if released else None,
         "mode": released.mode if released else None,
         "reason": released.reason if released else None,
         "waived": dict(released.waived) if released else {},
         "saw": job.entries[released.seq].body.get("head") if released else None,
+    }
+
+
+def _need(job: PackagedJob, state: JobState, step: Step, need: Condition) -> Part:
+    """Return one condition of a step: what was needed, whether it is met, its value, by whom and where."""
+    found = state.condition(f"{step.id}/{need.id}")
+    unit = need.limits.unit if need.limits and need.limits.unit else ""
+    value = "" if found.value is None else f"{plain(found.value)} {unit}".strip()
+    return {
+        "says": need.says,
+        "status": found.status,
+        "value": value,
+        "who": job.name(found.person) if found.person else "",
+        "entry": found.by,
+        "because": found.because,
     }

@@ -311,3 +311,15 @@ def test_whatever_entries_hold_the_report_is_made_and_well_formed(lines):
     )
     job = PackagedJob(entries, Head("job-1", 0, "0" * 64, ""), None, {}, {}, KEY.fingerprint, {})
     assert Reader(page_of(job)).open == []
+
+
+def test_every_condition_is_listed_with_its_value_its_person_and_its_entry(played):
+    text = plain(page_of(shown(played)))
+    part = text[text.index("Steps and what each needed") : text.index("What was said")]
+    for step in played.state.pinned.procedure.steps:
+        for need in step.needs:
+            found = played.state.condition(f"{step.id}/{need.id}")
+            assert need.says in part
+            assert found.by is None or f"entry {found.by}" in part
+    assert "0 V" in part
+    assert "unmet" in part
