@@ -9,6 +9,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from service.commands.chart_in_words import in_words
 from service.commands.definition_files import add_schema_option, load_wiring_file
 from service.domain.chart_dangers import Danger, dangers
 from service.domain.chart_table import table_of
@@ -19,10 +20,19 @@ from service.domain.circuit_report import (
     lamps_along,
     stop_of,
 )
-from service.domain.circuits import COMMAND_OF, DIRECTIONS, Circuits, Known, blocks_at, lamps_at
+from service.domain.circuits import (
+    COMMAND_OF,
+    DIRECTIONS,
+    Block,
+    Circuits,
+    Known,
+    blocks_at,
+    lamps_at,
+    value_of,
+)
 from service.domain.expected import arriving, expected_contacts, expected_rotors
 from service.domain.refusals import BadDefinition
-from service.domain.travel import Travel
+from service.domain.travel import Direction, Travel
 from service.drawings.chart_drawing import ChartView, draw_chart
 
 
@@ -56,7 +66,7 @@ def run(options: argparse.Namespace) -> int:
     if options.json:
         print(json.dumps(said, ensure_ascii=False, allow_nan=False))
     else:
-        print(_in_words(circuits, said))
+        print(in_words(circuits, said))
     if options.svg:
         as_found = load_wiring_file(options.as_found)[0].chart if options.as_found else None
         view = ChartView(travel, as_found, tuple(found))
@@ -69,14 +79,29 @@ def _at(circuits: Circuits, travel: Travel, towards: Any) -> dict[str, Any]:  # 
     history = arriving(travel, towards)
     rotors = expected_rotors(circuits.chart, travel, history)
     known = Known(rotors, {"closed": True, "open": True}, COMMAND_OF[towards])
+    blocks = {block.direction: block for block in blocks_at(circuits, rotors)}
     return {
         "contacts": expected_contacts(circuits.chart, travel, history),
         "lamps": lamps_at(circuits, known),
-        "stops": [
-            {"direction": block.direction, "by": None if block.contacts is None else _by(block.contacts)}
-            for block in blocks_at(circuits, rotors)
-        ],
+        "shows": [name for name in circuits.shows if value_of(circuits, f"shows {name}", known)],
+        "stops": [_stop_here(circuits, way, blocks.get(way)) for way in DIRECTIONS],
     }
+
+
+def _stop_here(circuits: Circuits, way: Direction, block: Block | None) -> dict[str, Any]:
+    """Return what stops a direction, and whether it is held there at this travel; None: cannot tell."""
+    if block is None:
+        return {**_stop(circuits, way), "here": False}
+    if block.contacts is None:
+        return {**_stop(circuits, way), "here": None}
+    return {**_stop(circuits, way), "by": _by(block.contacts), "here": True}
+
+
+def _stop(circuits: Circuits, way: Direction) -> dict[str, Any]:
+    """Return what ends a whole stroke in a direction, and at which travel in percent."""
+    stop = stop_of(circuits, way)
+    words = {"limit": _by(stop.contacts), "torque": "torque switch", "nothing": "nothing"}
+    return {"direction": way, "by": words[stop.kind], "at_pct": stop.at_pct}
 
 
 def _whole(circuits: Circuits, found: list[Danger]) -> dict[str, Any]:
@@ -94,7 +119,7 @@ def _whole(circuits: Circuits, found: list[Danger]) -> dict[str, Any]:
     return {
         "valve": chart.valve,
         "table": table,
-        "stops": [{"direction": way, "by": stop_of(circuits, way).by} for way in DIRECTIONS],
+        "stops": [_stop(circuits, way) for way in DIRECTIONS],
         "lamps": {
             way: [
                 {"from_pct": step.zone.from_pct, "to_pct": step.zone.to_pct, "lit": step.lit}
@@ -116,42 +141,6 @@ def _whole(circuits: Circuits, found: list[Danger]) -> dict[str, Any]:
         ],
         "dangers": [{"field": danger.field, "reason": danger.reason} for danger in found],
     }
-
-
-def _in_words(circuits: Circuits, said: dict[str, Any]) -> str:
-    if "contacts" in said:
-        rows = [
-            f"contact {label}: {state}   ({circuits.chart.contact(label).use})"
-            for label, state in said["contacts"].items()
-        ]
-        rows += [f"lamp {name}: {_LIT[lit]}" for name, lit in said["lamps"].items()]
-        rows += [
-            f"motor towards {stop['direction']}: held by {stop['by'] or 'cannot tell'}"
-            for stop in said["stops"]
-        ]
-        return "\n".join(rows)
-    rows = [
-        f"{said['valve']}: {len(circuits.chart.contacts)} contacts on {len(circuits.chart.rotors)} rotors"
-    ]
-    rows += [
-        f"rotor {one.id} trips at {one.trip_pct:g} % towards {one.trips_towards}, resets at "
-        f"{one.reset_pct:g} %"
-        for one in circuits.chart.rotors
-    ]
-    rows += [f"towards {stop['direction']}: stopped by {stop['by']}" for stop in said["stops"]]
-    rows += [
-        f"towards {one['direction']}: torque switch bridged from {one['from_pct']:g} to {one['to_pct']:g} %, "
-        f"{one['length_pct']:g} % of travel{_turns(one['drive_turns'])}"
-        for one in said["bypasses"]
-    ]
-    return "\n".join(rows)
-
-
-_LIT = {True: "lit", False: "dark", None: "cannot tell"}
-
-
-def _turns(drive_turns: float | None) -> str:
-    return "" if drive_turns is None else f", {drive_turns:.3g} drive turns"
 
 
 def _by(labels: tuple[str, ...]) -> str:

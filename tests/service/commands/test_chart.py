@@ -39,7 +39,20 @@ def test_at_a_travel_it_gives_contacts_lamps_and_stops(capsys):
     said = json.loads(capsys.readouterr().out)
     assert said["contacts"]["9"] == "open"
     assert said["lamps"] == {"red": False, "green": True}
-    assert said["stops"] == [{"direction": "closed", "by": "contact 9"}]
+    assert said["shows"] == ["closed"]
+    assert said["stops"] == [
+        {"direction": "closed", "by": "contact 9", "at_pct": 1.5, "here": True},
+        {"direction": "open", "by": "contact 12", "at_pct": 98.0, "here": False},
+    ]
+
+
+def test_a_direction_that_torque_stops_names_it(capsys):
+    main(["chart", str(JOBS / "rw-330/chart.yaml"), "--at", "37.5", "--towards", "open", "--json"])
+    stops = json.loads(capsys.readouterr().out)["stops"]
+    assert [(stop["direction"], stop["by"], stop["here"]) for stop in stops] == [
+        ("closed", "torque switch", False),
+        ("open", "contact 24", False),
+    ]
 
 
 def test_the_direction_decides_inside_the_differential(capsys):
@@ -67,7 +80,7 @@ def test_within_the_doubt_of_the_travel_it_says_either_and_null(capsys):
     said = json.loads(capsys.readouterr().out)
     assert said["contacts"]["9"] == "either"
     assert said["lamps"]["red"] is None
-    assert said["stops"] == [{"direction": "closed", "by": None}]
+    assert [stop["here"] for stop in said["stops"]] == [None, False]
 
 
 def test_it_draws_what_it_checked(tmp_path, capsys):
