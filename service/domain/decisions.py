@@ -236,6 +236,11 @@ def _note(_state: JobState, given: come.Note) -> NewEntry:
     return NewEntry("note_added", {"text": given.text, "step": given.step}, person=given.person)
 
 
+def _refused(_state: JobState, given: come.RefusedRelease) -> NewEntry:
+    body = {"step": given.step, "head": given.head, "reason": given.why}
+    return NewEntry("release_refused", body, person=given.person)
+
+
 def _raise(why: Refusal | None) -> None:
     if why is not None:
         raise why
@@ -258,5 +263,6 @@ PLANS: Mapping[type, Callable[[JobState, Any], NewEntry]] = MappingProxyType(
         come.GiveUpGap: _gap,
         come.DefinitionChange: _definition,
         come.Note: _note,
+        come.RefusedRelease: _refused,
     }
 )

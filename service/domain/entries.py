@@ -185,6 +185,12 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
                 personal=True,
             ),
             _kind(
+                "release_refused",
+                "A release was asked for while something kept the hold point shut",
+                "step: hold point; head: hash of the newest entry that the asker saw; reason: what keeps it shut",
+                "record",
+            ),
+            _kind(
                 "work_stopped",
                 "Work was stopped",
                 "reason: in words; may_resume: persons named",

@@ -23,7 +23,8 @@ def lacking(state: JobState, step: Step) -> tuple[str, ...]:
 
 def _in_words(step: Step, names: Sequence[str]) -> str:
     """Return what conditions ask for, as people say it."""
-    return "; ".join(step.condition(name.rpartition("/")[2]).says for name in names)
+    wanted = {name.rpartition("/")[2] for name in names}
+    return "; ".join(need.says for need in step.needs if need.id in wanted)
 
 
 def why_not_passed(state: JobState, step: Step) -> str | None:

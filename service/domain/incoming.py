@@ -188,7 +188,29 @@ class Note:
     step: str | None = None
 
 
+@dataclass(frozen=True, kw_only=True)
+class RefusedRelease:
+    """A release that was asked for and held; it moves nothing, and shows that it was tried."""
+
+    person: str
+    step: str
+    head: str
+    why: str
+
+
 Item = Clip | Photo | Typed
 Result = HearingResult | ReadingResult
-Act = Judgement | Opinion | Release | Stop | Resume | Break | Handover | GiveUpGap | DefinitionChange | Note
+Act = (
+    Judgement
+    | Opinion
+    | Release
+    | Stop
+    | Resume
+    | Break
+    | Handover
+    | GiveUpGap
+    | DefinitionChange
+    | Note
+    | RefusedRelease
+)
 Incoming = Item | Result | Act

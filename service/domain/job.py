@@ -11,7 +11,7 @@ State
 Deciding
     `decide(state, incoming, at=RFC 3339 UTC) -> tuple[NewEntry, ...]` for every value of `incoming` (Clip, Photo, Typed,
     HearingResult, ReadingResult, Judgement, Opinion, Release, Stop, Resume, Break, Handover, GiveUpGap,
-    DefinitionChange, Note), or raises a Refusal. The entries MUST be appended together, in order, in one transaction.
+    DefinitionChange, Note, RefusedRelease), or raises a Refusal. The entries MUST be appended together, in order, in one transaction.
     An item that came before with the same content gives no entry; with other content one `item_conflicted`, to be
     answered 409. Items are never refused for being late or out of order.
     `entry_of_item(item) -> NewEntry` is what an item becomes.
