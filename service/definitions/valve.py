@@ -4,7 +4,14 @@ from typing import Any
 
 from service.definitions.documents import hold_to_schema, read_document
 from service.definitions.quantities import quantity
-from service.domain.back_off import HALF_A_TURN, MarginAdvice, MarginParts, advise_margin, site_rule_pct
+from service.domain.back_off import (
+    HALF_A_TURN,
+    MarginAdvice,
+    MarginParts,
+    advise_margin,
+    question_about_lost_motion,
+    site_rule_pct,
+)
 from service.domain.circuits import Circuits
 from service.domain.motor import Duty, Measured, Motor, loaded_rpm
 from service.domain.refusals import BadDefinition
@@ -112,6 +119,14 @@ class ValveFile:
             if "nominal_size" in entry
             else None,
         ]
+        margin = self._document.get("margin", {})
+        if "earlier_lost_motion_handwheel_turns" in margin:
+            asked.append(
+                question_about_lost_motion(
+                    margin.get("lost_motion_handwheel_turns", 0.0),
+                    margin["earlier_lost_motion_handwheel_turns"],
+                )
+            )
         return [question for question in asked if question]
 
     def margin(self, coast_pct: float) -> MarginAdvice:
@@ -189,8 +204,15 @@ class ValveFile:
             mid_travel_shown=entry.get("mid_travel_shown", False),
             moved_while_released=entry.get("moved_while_released", False),
             tolerance_pct=float(entry.get("tolerance_pct", 0.5)),
+            margin=self._margin_of_the_motor(),
             trips_now_at_pct={rotor: float(pct) for rotor, pct in entry.get("trips_now_at_pct", {}).items()},
         )
+
+    def _margin_of_the_motor(self) -> MarginAdvice | None:
+        """Return the margin with the motor's own coast; None where motor, margin or scale is not stated."""
+        if not {"motor", "margin", "scale"} <= set(self._document):
+            return None
+        return self.margin(self.scale.pct(self.motor.coast_turns, "motor"))
 
     @property
     def has_scale(self) -> bool:

@@ -129,6 +129,18 @@ def question_about_back_off(
     )
 
 
+def question_about_lost_motion(turns: float, earlier: float, tolerance_turns: float = 0.25) -> str | None:
+    """Return a sentence where lost motion differs from the earlier job's beyond the tolerance, else None."""
+    zero_or_more(turns, "lost_motion", "The lost motion in turns")
+    if abs(turns - earlier) <= tolerance_turns:
+        return None
+    return (
+        f"{turns:g} turns of lost motion now, {earlier:g} at the earlier job: more than {tolerance_turns:g} "
+        "apart. "
+        "Find the reason before setting an end."
+    )
+
+
 PART_TURN_ORDER = ("seat", "limit", "stop_clearance")
 """The order of setting a part-turn valve: seat position, then limit, then clearance of the stop."""
 

@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
-from service.domain.back_off import Way
+from service.domain.back_off import MarginAdvice, Way
 from service.domain.chart import ContactChart, Rotor
 from service.domain.figures import zero_or_more
 from service.domain.refusals import BadDefinition
@@ -64,6 +64,7 @@ class Situation:
     moved_while_released: bool = False
     tolerance_pct: float = 0.5
     trips_now_at_pct: dict[str, float] = field(default_factory=dict)
+    margin: MarginAdvice | None = None
 
     def __post_init__(self) -> None:
         zero_or_more(self.tolerance_pct, "tolerance_pct", "The tolerance of the set point")
@@ -130,12 +131,22 @@ def advise(chart: ContactChart, situation: Situation, scale: TravelScale | None 
         *(seen.rotor for seen in situation.observations),
     ):
         chart.rotor(name)
-    return tuple(advise_rotor(rotor, situation, scale) for rotor in chart.rotors)
+    by_limit = {f"{end}_end" for end in ("closed", "open") if getattr(chart, f"{end}_end") == "limit"}
+    return tuple(
+        advise_rotor(rotor, situation, scale, limit_seated=rotor.role in by_limit) for rotor in chart.rotors
+    )
 
 
-def advise_rotor(rotor: Rotor, situation: Situation, scale: TravelScale | None = None) -> Advice:
-    """Return the advice for one rotor; `turn` is "none" wherever nothing is to be turned."""
+def advise_rotor(
+    rotor: Rotor, situation: Situation, scale: TravelScale | None = None, *, limit_seated: bool = False
+) -> Advice:
+    """Return the advice for one rotor; `turn` is "none" wherever nothing is to be turned.
+
+    `limit_seated` says that this rotor stops the drive at its end, so that the margin counts.
+    """
     reason = _why_not(rotor, situation)
+    if limit_seated and reason is None and situation.goal == "set_here":
+        reason = _why_not_with_this_margin(rotor, situation.margin)
     if reason:
         return Advice(rotor.id, "none", None, None, reason)
     sense = _sense_of(rotor, situation)
@@ -147,6 +158,12 @@ def advise_rotor(rotor: Rotor, situation: Situation, scale: TravelScale | None =
             "its own trip direction; the sense is observed, not inferred from the other direction.",
         )  # fmt: skip
     one_only = "" if _both_senses(rotor, situation) else " Only one of its two senses was observed."
+    if situation.way == "after_backing_off":
+        one_only += (
+            " Set after backing off, the true margin is the back-off less the lost motion; measure it on "
+            "the next "
+            "approach."
+        )
     if situation.goal == "mid_travel":
         return Advice(
             rotor.id, reverse(sense), "resets", None,
@@ -230,6 +247,22 @@ def _why_not_at_the_set_point(rotor: Rotor, situation: Situation) -> str | None:
         return (
             f"Take the lost motion out first: move away, come again towards {rotor.trips_towards} to "
             f"{rotor.trip_pct:g} %, then set."
+        )
+    return None
+
+
+def _why_not_with_this_margin(rotor: Rotor, margin: MarginAdvice | None) -> str | None:
+    """Return why an end is not set: no margin can be advised, or the set point leaves less than it."""
+    if margin is None:
+        return None
+    if margin.margin_pct is None:
+        return margin.reason
+    short_of = 100.0 - rotor.trip_pct if rotor.trips_towards == "open" else rotor.trip_pct
+    if short_of < margin.margin_pct:
+        return (
+            f"The chart sets {rotor.id} {short_of:.3g} % short of the hard stop; {margin.margin_pct:.3g} % "
+            "is needed, "
+            f"or the drive coasts into it. {margin.reason} Change the chart first."
         )
     return None
 

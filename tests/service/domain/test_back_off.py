@@ -10,6 +10,7 @@ from service.domain.back_off import (
     advise_margin,
     part_turn_faults,
     question_about_back_off,
+    question_about_lost_motion,
     site_rule_pct,
     true_margin_pct,
 )
@@ -68,6 +69,11 @@ def test_a_back_off_into_the_hard_stop_is_refused(way):
 def test_setting_after_backing_off_loses_the_lost_motion_of_the_margin(back_off, lost):
     assert true_margin_pct("on_approach", back_off, lost) == back_off
     assert true_margin_pct("after_backing_off", back_off, lost) == pytest.approx(max(0, back_off - lost))
+
+
+def test_lost_motion_that_differs_from_the_earlier_job_is_a_question():
+    assert question_about_lost_motion(0.4, 0.3) is None
+    assert "0.9 turns of lost motion now, 0.3" in question_about_lost_motion(0.9, 0.3)
 
 
 def test_part_turn_valves_are_set_seat_first_then_limit_then_stop():

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from service.domain.back_off import MarginParts, advise_margin
 from service.domain.refusals import BadDefinition
 from service.domain.setting_advice import HandwheelProof, Observation, Situation, advise, reverse
 from service.domain.travel import Travel
@@ -79,6 +80,33 @@ def test_nothing_is_turned_while_something_is_missing_or_wrong(changes, words):
     given = advice(at_end(**changes))
     assert (given.turn, given.until, given.turns) == ("none", None, None)
     assert words in given.reason
+
+
+def test_no_setting_is_advised_where_tightness_allows_less_than_the_margin():
+    too_much = advise_margin(MarginParts(0.1, 3.0, 0.5), ceiling_pct=2.0)
+    given = advice(at_end(margin=too_much))
+    assert given.turn == "none"
+    assert "3.5 %" in given.reason
+    assert "2 %" in given.reason
+
+
+def test_a_set_point_closer_to_the_hard_stop_than_the_margin_is_not_set():
+    given = advice(at_end(margin=advise_margin(MarginParts(0.1, 2.0, 0.5), ceiling_pct=5.0)))
+    assert given.turn == "none"
+    assert "coasts into it" in given.reason
+
+
+def test_a_torque_seated_end_and_a_mid_travel_state_need_no_margin():
+    too_much = advise_margin(MarginParts(0.1, 3.0, 0.5), ceiling_pct=2.0)
+    seated = replace(CHART, closed_end="torque")
+    assert advise(seated, at_end(margin=too_much))[0].turn == "clockwise"
+    at_mid = at_end(snapped=True, goal="mid_travel", travel=Travel(50.0), margin=too_much)
+    assert advice(at_mid).turn == "counter-clockwise"
+
+
+def test_setting_after_backing_off_says_what_the_true_margin_is():
+    given = advice(at_end(arrived_towards="open", way="after_backing_off"))
+    assert "back-off less the lost motion" in given.reason
 
 
 @pytest.mark.outside(
