@@ -7,6 +7,7 @@ a rotor's columns is its trip point, the tail its differential on the way back. 
 from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
+from textwrap import wrap
 
 from service.domain.chart import ContactChart, Rotor
 from service.domain.chart_dangers import Danger
@@ -20,6 +21,7 @@ LEFT = 150.0
 TOP = 150.0
 LADDER_HEIGHT = 560.0
 LEGEND_LINE = 22.0
+LEGEND_WIDTH = 100
 
 
 @dataclass(frozen=True)
@@ -71,7 +73,7 @@ def _rotor(
     for number, contact in enumerate(contacts):
         left = x + number * COLUMN
         parts.append(_column(rotor, at, left + 5, makes=contact.action == "makes"))
-        parts.append(text(left + COLUMN / 2 - 1, 132, contact.label, "bold", "middle"))
+        parts.append(text(left + COLUMN / 2 - 1, 132, shortened(contact.label, 6), "bold", "middle"))
     parts.append(_notch(rotor, at, x - 6, right, dashed=False))
     found = _as_found(rotor, view)
     if found:
@@ -114,7 +116,11 @@ def _notch(rotor: Rotor, at: Callable[[float], float], x: float, right: float, *
 
 def _legend(chart: ContactChart, view: ChartView) -> list[tuple[str, str]]:
     """Return the legend in words, dangers first."""
-    rows = [(f"Dangerous to set: {danger.reason}", "against bold") for danger in view.dangers]
+    rows = [
+        (words, "against bold")
+        for danger in view.dangers
+        for words in wrap(f"Dangerous to set: {danger.reason}", LEGEND_WIDTH, subsequent_indent="   ")
+    ]
     rows.append(
         ("Hatched: closed. Empty: open, while the valve moves in the rotor's own trip direction.", "soft")
     )

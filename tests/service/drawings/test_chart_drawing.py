@@ -59,6 +59,16 @@ def test_present_travel_trip_points_as_found_and_dangers_are_said_in_words():
     assert "Dangerous to set: nothing stops it" in words(root)
 
 
+def test_a_long_danger_is_wrapped_and_a_long_label_shortened_in_its_column_alone():
+    chart = two_ended_chart()
+    long = replace(chart.contacts[0], label="R1 lower left", use="closing")
+    root = drawn(replace(chart, contacts=(long,)), ChartView(dangers=(Danger("x", "word " * 60),)))
+    lines = [one.text or "" for one in root.iter(f"{SVG}text")]
+    assert max(map(len, lines)) <= 104
+    assert sum("word" in one for one in lines) > 2
+    assert any(one.startswith("R1 lower left: breaks") for one in lines)
+
+
 def test_what_people_wrote_into_a_chart_stays_words():
     chart = two_ended_chart()
     nasty = '<script>alert("x")</script>&'
