@@ -86,11 +86,11 @@ def as_text(reading: Reading) -> str:
     lines = [f"{reading.file}: {reading.verdict}" + (f" ({reading.reason})" if reading.reason else "")]
     for rotor in reading.rotors:
         lines.append(f"  {rotor.id}: {rotor.state}" + (f". {rotor.reason}" if rotor.reason else ""))
-        for bar in rotor.bars:
-            if bar.angle_deg is not None and bar.sigma_deg is not None and bar.state != "unreadable":
-                lines.append(
-                    f"    {bar.bar} bar {bar.state}, {bar.angle_deg:.1f} +/- {bar.sigma_deg:.1f} degrees"
-                )
+        lines.extend(
+            f"    {bar.bar} bar {bar.state}, {bar.angle_deg:.1f} +/- {bar.sigma_deg:.1f} degrees"
+            for bar in rotor.bars
+            if bar.angle_deg is not None and bar.sigma_deg is not None and bar.state != "unreadable"
+        )
     known = [f"{name} {state}" for name, state in reading.contacts.items() if state != "unknown"]
     if known:
         lines.append("  contacts: " + ", ".join(known))
@@ -104,7 +104,11 @@ def main(argv: Sequence[str] | None = None) -> int:
     )
     verbs = parser.add_subparsers(dest="verb", required=True)
     add_arguments(verbs.add_parser("read", help="one reading per photo"))
-    return run(parser.parse_args(argv))
+    try:
+        return run(parser.parse_args(argv))
+    except BrokenPipeError:  # whoever read our output has seen enough
+        sys.stderr.close()
+        return 1
 
 
 if __name__ == "__main__":

@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from vision.camera import Camera
+from vision.camera import Camera, rotation_vector
 from vision.landmarks import AgreementMap, Landmarks, cell_of
 
 Floats = npt.NDArray[np.float64]
@@ -24,7 +24,7 @@ _TILT_COST, _STEEP_RAD, _STEEP_COST = 0.02, 0.75, 0.15
 
 @dataclass(frozen=True)
 class Reach:
-    """How far one search goes: sigmas of shift (mm), turn (radian), size (log), tilt (radian); softness of the templates."""
+    """How far a search goes: sigmas of shift (mm), turn, size (log) and tilt; how soft the templates are."""
 
     shift_mm: float
     turn: float
@@ -47,7 +47,7 @@ class Aligned:
     score: float
 
 
-def align(
+def align(  # noqa: PLR0913, PLR0917 - what is seen, where to begin, what to find, how far, which draws
     pixels: Pixels, start: Camera, landmarks: Landmarks, middle_mm: Floats, reach: Reach, seed: int = 0
 ) -> Aligned:
     """Search around a start; deterministic for a given seed."""
@@ -71,7 +71,7 @@ def align(
         if score[top] > best_score:
             best_score = float(score[top])
             rotation = rotations[top]
-            rvec = np.asarray(cv2.Rodrigues(rotation)[0]).ravel()
+            rvec = rotation_vector(rotation)
             best = replace(start, rvec=rvec, tvec=places[top] - rotation @ middle_mm)
     return Aligned(best, best_score)
 
@@ -81,13 +81,11 @@ def tilted(camera: Camera, middle_mm: Floats, tilt: float, direction: float) -> 
     turn = np.asarray(cv2.Rodrigues(np.array([np.cos(direction), np.sin(direction), 0.0]) * tilt)[0])
     place = camera.rotation @ middle_mm + camera.tvec
     rotation = turn @ camera.rotation
-    return replace(
-        camera, rvec=np.asarray(cv2.Rodrigues(rotation)[0]).ravel(), tvec=place - rotation @ middle_mm
-    )
+    return replace(camera, rvec=rotation_vector(rotation), tvec=place - rotation @ middle_mm)
 
 
 def _moved(start: Camera, middle_mm: Floats, draws: Floats) -> tuple[Floats, Floats]:
-    """Rotations (n, 3, 3) and places of the plan's middle (n, 3) for draws of (dx, dy, turn, size, tilt, tilt)."""
+    """Rotations (n, 3, 3) and middles of the plan (n, 3) for draws of (dx, dy, turn, size, tilt, tilt)."""
     rotations = _rotations(draws[:, [4, 5, 2]]) @ start.rotation
     middle = start.rotation @ middle_mm + start.tvec
     places = np.tile(middle, (len(draws), 1))

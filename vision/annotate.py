@@ -1,4 +1,4 @@
-"""The picture of what was measured: each bar's outline on the photo, the finger axis, and the result in words beside each rotor.
+"""The picture of what was measured: bars outlined, finger axes, results in words beside each rotor.
 
 Words carry the state; outline, dashes and hatching only repeat it, so that the picture reads the same in
 grey.
@@ -134,11 +134,9 @@ class _Drawing:
 
 
 def _lines(rotor: RotorReading) -> list[str]:
-    lines = [f"{rotor.id}: {rotor.state}"]
-    for bar in rotor.bars:
-        if rotor.state != "unreadable" or bar.state != "unreadable":
-            lines.append(_bar_line(bar))
-    return lines + (textwrap.wrap(rotor.reason, 34) if rotor.state != "legal" else [])
+    shown = [bar for bar in rotor.bars if rotor.state != "unreadable" or bar.state != "unreadable"]
+    why = textwrap.wrap(rotor.reason, 34) if rotor.state != "legal" else []
+    return [f"{rotor.id}: {rotor.state}", *(_bar_line(bar) for bar in shown), *why]
 
 
 def _bar_line(bar: BarReading) -> str:

@@ -77,7 +77,7 @@ class BarMeasure:
 
 @dataclass(frozen=True)
 class RotorMeasure:
-    """Both bars of a rotor; `joint_ratio` is their common peak against the best common value more than 15 degrees away."""
+    """Both bars of a rotor; `joint_ratio`: their common peak against its best rival 15 degrees off."""
 
     upper: BarMeasure
     lower: BarMeasure
@@ -153,7 +153,7 @@ def _top(figure: Floats) -> float:
     return float(_FINE_DEG[k] + _FINE_STEP_DEG * np.clip(step, -0.5, 0.5))
 
 
-def _bar(
+def _bar(  # noqa: PLR0913, PLR0917 - one bar's part of what was measured on both
     patch: Patch,
     rotor: RotorPlan,
     bar: str,

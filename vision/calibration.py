@@ -1,24 +1,80 @@
 """From what was measured to how sure it is: sigma of an angle, and the probability that a bar lies along.
 
 `p_along` answers one question: given this measurement, how often does such a bar truly lie within the
-layout's along band? It is the share of a normal distribution about the measured angle, weighed by the
-chance that the right edges were measured at all; where they were not, any angle is as likely as any other.
+layout's along band? It is the share of a normal distribution about the measured angle, weighed by the chance
+that the right edges were measured at all; where they were not, any angle is as likely as any other. Both come
+from `calibration.json`, fitted by `python -m vision.calibrate` on rendered photos of invented switches that
+no figure of quality is taken from.
 """
 
-from math import erf, sqrt
+import json
+from dataclasses import dataclass
+from functools import lru_cache
+from math import erf, exp, sqrt
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
 
 from vision.angles import apart
 from vision.layout import AngleBand
 
-# Sigma of a called bar's angle, degrees, by how the switch was found; then what each degree of disagreement
-# between the two bars adds in squares. Fitted on rendered photos.
-SIGMA_DEG = {"tags": 0.85, "tags and structure": 0.95, "structure": 1.1}
-DISAGREEMENT_SHARE = 0.35
+Floats = npt.NDArray[np.float64]
+
+TABLE = Path(__file__).with_name("calibration.json")
 
 
-def sigma_deg(method: str, disagreement_deg: float) -> float:
-    """One sigma of a bar's angle."""
-    return sqrt(SIGMA_DEG.get(method, 1.1) ** 2 + (DISAGREEMENT_SHARE * disagreement_deg) ** 2)
+@dataclass(frozen=True)
+class Logistic:
+    """A logistic model over standardised figures."""
+
+    mean: Floats
+    spread: Floats
+    weights: Floats
+    bias: float
+
+    def probability(self, figures: Floats) -> float:
+        """Probability for one row of figures."""
+        z = float(((figures - self.mean) / self.spread) @ self.weights) + self.bias
+        return 1.0 / (1.0 + exp(-max(-40.0, min(40.0, z))))
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """The fitted table: trust in an angle, whether a bar is seen, and the parts of sigma."""
+
+    trust: Logistic
+    seen: dict[str, Logistic]
+    sigma_floor_deg: float
+    sigma_per_disagreement: float
+    sigma_per_shift_mm: float
+
+    def sigma_deg(self, disagreement_deg: float, shift_mm: float) -> float:
+        """One sigma of a bar's angle: a floor, the bars' disagreement, and how far the circles lay off."""
+        parts = (
+            self.sigma_floor_deg,
+            self.sigma_per_disagreement * disagreement_deg,
+            self.sigma_per_shift_mm * shift_mm,
+        )
+        return sqrt(sum(part * part for part in parts))
+
+
+@lru_cache(maxsize=1)
+def calibration() -> Calibration:
+    """Load the fitted table that is shipped with the reader."""
+    table = json.loads(TABLE.read_text())
+    return Calibration(
+        trust=_logistic(table["trust"]),
+        seen={bar: _logistic(table["seen"][bar]) for bar in ("upper", "lower")},
+        sigma_floor_deg=float(table["sigma"]["floor_deg"]),
+        sigma_per_disagreement=float(table["sigma"]["per_disagreement"]),
+        sigma_per_shift_mm=float(table["sigma"]["per_shift_mm"]),
+    )
+
+
+def _logistic(part: dict[str, list[float]]) -> Logistic:
+    mean, spread, weights = (np.array(part[name], np.float64) for name in ("mean", "spread", "weights"))
+    return Logistic(mean, spread, weights[:-1], float(weights[-1]))
 
 
 def _within(off_deg: float, sigma: float, low: float, high: float) -> float:

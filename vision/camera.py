@@ -1,4 +1,4 @@
-"""One camera: pinhole with a single radial distortion term, posed over the switch plan; and its fit to measured points.
+"""One camera: pinhole with one radial distortion term, posed over the plan; and its fit to measured points.
 
 Frames: plan millimetres (x right, y up, z towards the camera) and pixels (x right, y down, middle of the
 first pixel at 0, 0). A plan point X lies in the camera's frame at R X + t; n = (x / z, y / z); pixel =
@@ -20,6 +20,11 @@ Floats = npt.NDArray[np.float64]
 FOCAL_MM, FOCAL_LOG_SIGMA = 34.0, 0.37
 # Prior on k1: main lenses are corrected to within a few hundredths, wide ones show -0.1 and beyond.
 K1_MEAN, K1_SIGMA = -0.03, 0.06
+
+
+def rotation_vector(rotation: Floats) -> Floats:
+    """Rodrigues vector (3,) of a rotation matrix."""
+    return np.asarray(cv2.Rodrigues(rotation)[0], np.float64).ravel()
 
 
 @dataclass(frozen=True)
@@ -66,7 +71,7 @@ class Camera:
         """Put a plan movement (4 x 4, rigid) before the camera: X -> camera(move X)."""
         rotation = self.rotation @ move[:3, :3]
         tvec = self.rotation @ move[:3, 3] + self.tvec
-        return replace(self, rvec=np.asarray(cv2.Rodrigues(rotation)[0]).ravel(), tvec=tvec)
+        return replace(self, rvec=rotation_vector(rotation), tvec=tvec)
 
     def _vector(self) -> Floats:
         return np.concatenate([[np.log(self.f_px), self.k1], self.rvec, self.tvec])
@@ -100,7 +105,7 @@ class Fitted:
         return float(np.sqrt((self.weights * self.residuals**2).sum() / max(self.weights.sum(), 1e-9)))
 
 
-def fit(
+def fit(  # noqa: PLR0913 - what is measured and what is believed beforehand are each named
     start: Camera,
     points: Floats,
     pixels: Floats,
@@ -115,7 +120,10 @@ def fit(
 
     Parameters
     ----------
-    points : (n, 3) plan points, mm; pixels : (n, 2) where they were seen.
+    start : Camera
+        Where the fit begins; its principal point is kept.
+    points, pixels : (n, 3) and (n, 2)
+        Plan points, mm, and where they were seen.
     normals : (n, 2), optional
         Where given and finite, only the component along the normal counts (a point on an edge); NaN rows
         count wholly.
@@ -126,6 +134,8 @@ def fit(
     tilt_sigma : float, optional
         Sigma of a prior that holds the line of sight near the plan's normal, as the sine of the tilt: for
         few points.
+    steps : int
+        Most steps of the fit.
 
     """
     v = start._vector()  # noqa: SLF001 - the fit is the other half of the class
@@ -195,7 +205,7 @@ def focal_prior_px(width: int, height: int) -> float:
 def from_similarity(
     size: tuple[int, int], roll_deg: float, px_per_mm: float, at_px: Floats, plan_mm: Floats
 ) -> Camera:
-    """Camera looking straight down: plan point `plan_mm` at `at_px`, plan turned by `roll_deg` (counter-clockwise as seen)."""
+    """Camera looking straight down: `plan_mm` at `at_px`, the plan turned counter-clockwise by `roll_deg`."""
     f = focal_prior_px(*size)
     centre = np.array([(size[0] - 1) / 2, (size[1] - 1) / 2])
     c, s = np.cos(np.radians(roll_deg)), np.sin(np.radians(roll_deg))
@@ -203,4 +213,4 @@ def from_similarity(
     depth = f / px_per_mm
     offset = np.append((at_px - centre) * depth / f, depth)
     tvec = offset - rotation @ plan_mm
-    return Camera(f, 0.0, centre, np.asarray(cv2.Rodrigues(rotation)[0]).ravel(), tvec)
+    return Camera(f, 0.0, centre, rotation_vector(rotation), tvec)

@@ -1,4 +1,4 @@
-"""Puts each rotor onto its circles: the rim of the upper disc and the rim of the drum, each at its own height.
+"""Puts each rotor onto its circles: the rims of the upper disc and of the drum, each at its own height.
 
 Neither circle knows the bars' angle, so a rotor placed by them is placed without prejudice.
 """
@@ -22,7 +22,7 @@ _circle = lru_cache(maxsize=64)(circle)
 
 
 def drum_face_mm(rotor: RotorPlan) -> float:
-    """Height of the drum's face: the lower bar stands out of it as far as the upper bar out of its disc (z = 0)."""
+    """Height of the drum's face: the lower bar stands out of it as far as the upper bar out of its disc."""
     return rotor.lower.z_mm - rotor.upper.z_mm
 
 
@@ -95,7 +95,7 @@ def _scores(seen: RotorView, shifts: Floats) -> tuple[Floats, Floats]:
 
 
 def find(seen: RotorView, reach_mm: float) -> Circles:
-    """Search both circles over shifts up to `reach_mm`, coarse then fine, and refine to a fraction of a step."""
+    """Search both circles over shifts up to `reach_mm`, coarse then fine, to a fraction of a step."""
     step = (
         1.5 / seen.disc.px_per_mm * (2 if seen.disc.px_per_mm > 4 else 1)
     )  # 0.5 mm, about the width of a blurred edge

@@ -1,4 +1,4 @@
-"""From bars to contacts: a contact follows its bar through `along_means`, and only where its rotor is legal."""
+"""From bars to contacts: a contact follows its bar through `along_means`, only where its rotor is legal."""
 
 from collections.abc import Iterable
 
@@ -26,6 +26,6 @@ def contacts_of(layout: Layout, rotors: Iterable[RotorReading]) -> dict[str, Con
         (r.id, bar.bar): bar.state if r.state == "legal" else "unreadable" for r in rotors for bar in r.bars
     }
     return {
-        contact: contact_state(states.get((rotor, bar), "unreadable"), means)  # type: ignore[arg-type]
+        contact: contact_state(states.get((rotor, bar), "unreadable"), means)
         for contact, (rotor, bar, means) in layout.contact_bars().items()
     }

@@ -32,7 +32,7 @@ class Outlines:
 
 @dataclass(frozen=True)
 class Support:
-    """Coherence (0 to 1), strength (Lab a mm), and share of samples in the picture, each (candidates, pieces)."""
+    """Coherence (0 to 1), strength (Lab a mm), share of samples in view, each (candidates, pieces)."""
 
     coherence: Floats
     strength: Floats

@@ -1,4 +1,4 @@
-"""What is looked for when no tag tells the place: both circles of each rotor, its finger blocks, and the way-up marks.
+"""What is looked for when no tag tells the place: each rotor's circles and finger blocks, and way-up marks.
 
 Each landmark is a template of edge directions (`search.edge_field`) on a rectified patch, at the height
 where it lies. Circles follow from the layout's figures; finger blocks and marks are cut from the reference
@@ -32,11 +32,12 @@ FINGER_WEIGHT = (
     0.7  # against 1 for a circle: blocks look alike, wires cover them, heights differ by a few millimetres
 )
 MARK_WEIGHT = 1.0
+_CLOSE_MM = 1.0  # a landmark is in its place within this
 
 
 @dataclass(frozen=True)
 class Landmark:
-    """One thing to find: where it lies in the plan (mm, with height), where in its patch, its template's spectrum.
+    """One thing to find: its place in the plan (mm, with height) and in its patch, its template's spectrum.
 
     `kind` is ring, finger or mark; `owner` the rotor it belongs to, or the mark's number.
     """
@@ -60,12 +61,23 @@ class Spot:
 
 @dataclass(frozen=True)
 class AgreementMap:
-    """How well one landmark agrees at each place of its patch, and how pixels near it become millimetres of plan."""
+    """How well one landmark agrees over its patch; how pixels near it become millimetres of plan."""
 
     landmark: Landmark
     agreement: npt.NDArray[np.float32]
     at_px: Floats
     mm_per_px: Floats
+
+
+@dataclass(frozen=True)
+class Found:
+    """A landmark's best agreement nearby and in its place, the pixel of the best, whether it is a peak."""
+
+    landmark: Landmark
+    agreement: float
+    in_place: float
+    at_px: Floats
+    peak: bool
 
 
 class Landmarks:
@@ -140,7 +152,7 @@ class Landmarks:
         soft = cv2.GaussianBlur(field.real, (0, 0), sigma) + 1j * cv2.GaussianBlur(field.imag, (0, 0), sigma)
         return np.asarray(soft / (np.abs(soft).sum() + 1e-9), np.complex64)
 
-    def _landmark(
+    def _landmark(  # noqa: PLR0913, PLR0917 - a landmark's parts are each named
         self,
         name: tuple[str, str],
         centre: Floats,
@@ -163,7 +175,7 @@ class Landmarks:
     def maps(
         self, pixels: Pixels, camera: Camera, softness_mm: float, spread_px: float
     ) -> list[AgreementMap]:
-        """Agreement of every landmark whose middle lies in the picture; `spread_px` widens the peaks for a wide search."""
+        """Agreement of every landmark in view; `spread_px` widens the peaks for a wide search."""
         found = []
         for spot in self.spots(softness_mm):
             middle = camera.project(np.append(spot.centre_mm, spot.z_mm)[None])[0]
@@ -176,21 +188,28 @@ class Landmarks:
                 found.append(AgreementMap(mark, np.asarray(soft, np.float32), *_locally(camera, mark.plan)))
         return found
 
-    def agreement(self, pixels: Pixels, camera: Camera) -> dict[tuple[str, str, int], float]:
-        """Agreement of each landmark in view where this camera puts it (best within a millimetre), by kind, owner, number."""
-        found: dict[tuple[str, str, int], float] = {}
-        steps = np.stack(np.meshgrid(np.arange(-1.0, 1.1, 0.5), np.arange(-1.0, 1.1, 0.5)), axis=-1).reshape(
-            -1, 2
-        )
+    def nearby(self, pixels: Pixels, camera: Camera, reach_mm: float = 2.0) -> list[Found]:
+        """Best agreement of each landmark in view near where the camera puts it, and its pixel there."""
+        axis = np.arange(-reach_mm, reach_mm + 0.1, 0.5)
+        steps = np.stack(np.meshgrid(axis, axis), axis=-1).reshape(-1, 2)
+        close = np.abs(steps).max(axis=1) <= _CLOSE_MM
+        found = []
         for one in self.maps(pixels, camera, 0.7, 0.8):
             rows, columns = cell_of(steps, one.landmark.offset_mm)
-            number = sum(key[:2] == (one.landmark.kind, one.landmark.owner) for key in found)
-            found[(one.landmark.kind, one.landmark.owner, number)] = float(one.agreement[rows, columns].max())
+            values = one.agreement[rows, columns]
+            best = int(values.argmax())
+            at = one.at_px + np.linalg.solve(one.mm_per_px, steps[best])
+            peak = bool(abs(steps[best]).max() < reach_mm - 0.1)
+            found.append(Found(one.landmark, float(values[best]), float(values[close].max()), at, peak))
         return found
+
+    def score(self, found: list[Found]) -> float:
+        """Weighted mean agreement at the landmarks' places; those out of view count nothing."""
+        return sum(one.landmark.weight * one.in_place for one in found) / self.total_weight()
 
 
 def cell_of(at_mm: Floats, offset_mm: Floats) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
-    """Row and column in an agreement map of places given as millimetres from the landmark's predicted place."""
+    """Row and column in an agreement map of places given in millimetres from the predicted place."""
     columns = np.rint(_HALF + (offset_mm[0] + at_mm[..., 0]) * PX_PER_MM)
     rows = np.rint(_HALF - (offset_mm[1] + at_mm[..., 1]) * PX_PER_MM)
     last = SIDE - 2
@@ -214,4 +233,4 @@ def _locally(camera: Camera, plan: Floats) -> tuple[Floats, Floats]:
     """Pixel of a plan point, and the 2 x 2 matrix from pixels to millimetres around it."""
     at = camera.project(np.array([plan, plan + np.array([0.5, 0, 0]), plan + np.array([0, 0.5, 0])]))
     px_per_mm = np.column_stack([at[1] - at[0], at[2] - at[0]]) / 0.5
-    return at[0], np.linalg.inv(px_per_mm)
+    return at[0], np.asarray(np.linalg.inv(px_per_mm), np.float64)

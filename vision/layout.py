@@ -75,7 +75,7 @@ class WayUpMark:
 
 @dataclass(frozen=True)
 class AngleBand:
-    """A bar is along up to `along_within_deg` off the finger axis, across from `across_from_deg`, else between."""
+    """Along up to `along_within_deg` off the finger axis, across from `across_from_deg` on, else between."""
 
     along_within_deg: float = 12.0
     across_from_deg: float = 78.0

@@ -1,4 +1,4 @@
-"""Reads a layout.json into a `Layout`, and refuses one that is missing something, contradicts itself or is not finite."""
+"""Reads a layout.json; refuses one that lacks something, contradicts itself or is not finite."""
 
 import json
 import math

@@ -1,4 +1,4 @@
-"""Lines and words on a picture: double lines that show on light and dark, and notes that find a free place."""
+"""Lines and words on a picture: double lines that show on light and dark, notes that find a free place."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -46,7 +46,15 @@ class Sheet:
     def polygon(self, corners: Floats, colour: Colour, width: int) -> None:
         """Draw a closed line through the corners."""
         fixed = np.rint(corners * 2**_SUBPIXEL).astype(np.int32).reshape(-1, 1, 2)
-        cv2.polylines(self._bgr, [fixed], True, colour[::-1], width, cv2.LINE_AA, _SUBPIXEL)
+        cv2.polylines(
+            self._bgr,
+            [fixed],
+            isClosed=True,
+            color=colour[::-1],
+            thickness=width,
+            lineType=cv2.LINE_AA,
+            shift=_SUBPIXEL,
+        )
 
     def line(self, start: Floats, end: Floats, colour: Colour, width: int) -> None:
         """Draw one straight line."""

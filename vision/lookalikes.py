@@ -11,12 +11,11 @@ named marks may decide.
 from dataclasses import dataclass, replace
 from itertools import combinations, permutations
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
 from vision.angles import apart
-from vision.camera import Camera
+from vision.camera import Camera, rotation_vector
 from vision.landmarks import Landmarks
 from vision.layout import Layout, RotorPlan
 
@@ -31,7 +30,7 @@ _SAME_AXIS_DEG = 20.0
 
 @dataclass(frozen=True)
 class Move:
-    """A movement of the plan (4 x 4; a reflection where `mirrored`) and which rotor it puts where each found rotor was read."""
+    """A movement of the plan (4 x 4; a reflection where `mirrored`), and whom it puts in a rotor's place."""
 
     matrix: Floats
     mirrored: bool
@@ -51,7 +50,7 @@ class Move:
 
 
 def moves(layout: Layout, found: list[str]) -> list[Move]:
-    """List the movements, other than leaving the plan as it is, that put some rotor on every found rotor's place.
+    """List the movements, other than none at all, that put some rotor on every found rotor's place.
 
     A `Move` M means: the photo may as well show the plan as X -> camera(M X).
     """
@@ -64,7 +63,7 @@ def moves(layout: Layout, found: list[str]) -> list[Move]:
         if abs(_distance(a, b) - _distance(first, second)) > _NEAR_MM:
             continue
         for mirrored in (False, True):
-            matrix = _isometry(a, b, first, second, mirrored)
+            matrix = _isometry(a, b, first, second, mirrored=mirrored)
             swaps = _swaps(layout, rotors, matrix)
             same = not mirrored and all(old == new for old, new in swaps.items())
             if len(swaps) == len(rotors) and not same:
@@ -76,7 +75,7 @@ def _distance(one: RotorPlan, other: RotorPlan) -> float:
     return float(np.hypot(one.centre_mm[0] - other.centre_mm[0], one.centre_mm[1] - other.centre_mm[1]))
 
 
-def _isometry(a: RotorPlan, b: RotorPlan, onto_a: RotorPlan, onto_b: RotorPlan, mirrored: bool) -> Floats:  # noqa: FBT001 - one of two kinds
+def _isometry(a: RotorPlan, b: RotorPlan, onto_a: RotorPlan, onto_b: RotorPlan, *, mirrored: bool) -> Floats:
     """Movement that brings a to where `onto_a` is and b towards `onto_b`."""
     here, there = np.subtract(b.centre_mm, a.centre_mm), np.subtract(onto_b.centre_mm, onto_a.centre_mm)
     flip = np.diag([1.0, -1.0]) if mirrored else np.eye(2)
@@ -115,16 +114,23 @@ def moved_camera(camera: Camera, move: Move, width: int) -> Camera:
     rotation = flip @ camera.rotation @ move.matrix[:3, :3]
     tvec = flip @ (camera.rotation @ move.matrix[:3, 3] + camera.tvec)
     centre = np.array([width - 1 - camera.centre[0], camera.centre[1]])
-    return replace(camera, centre=centre, rvec=np.asarray(cv2.Rodrigues(rotation)[0]).ravel(), tvec=tvec)
+    return replace(camera, centre=centre, rvec=rotation_vector(rotation), tvec=tvec)
 
 
 def margin(pixels: Pixels, camera: Camera, move: Move, landmarks: Landmarks, layout: Layout) -> float:
-    """How much more marks (and, where the move turns them, fingers) agree as found than after the move; mean agreement."""
+    """How much better marks (and fingers, where the move turns them) agree as found than after the move."""
     there = np.ascontiguousarray(pixels[:, ::-1]) if move.mirrored else pixels
-    here = landmarks.agreement(pixels, camera)
-    moved = landmarks.agreement(there, moved_camera(camera, move, pixels.shape[1]))
+    here = _by_name(landmarks, pixels, camera)
+    moved = _by_name(landmarks, there, moved_camera(camera, move, pixels.shape[1]))
     kinds = ("mark", "finger") if move.turns_fingers(layout) else ("mark",)
     shared = [key for key in here if key in moved and key[0] in kinds]
     if not shared:
         return 0.0
     return float(np.mean([here[key] - moved[key] for key in shared]))
+
+
+def _by_name(
+    landmarks: Landmarks, pixels: Pixels, camera: Camera
+) -> dict[tuple[str, tuple[float, ...]], float]:
+    found = landmarks.nearby(pixels, camera)
+    return {(one.landmark.kind, tuple(one.landmark.plan.tolist())): one.agreement for one in found}

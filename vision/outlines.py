@@ -1,4 +1,6 @@
-"""The outlines of a rotor as measured on its patches: both circles, and the long edges of both bars at every angle."""
+"""The outlines measured on a rotor: both circles, and the long edges of both bars at every angle."""
+
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -44,7 +46,7 @@ def upper_edges(rotor: RotorPlan, angles_deg: Floats = ANGLES_DEG) -> Outlines:
     """Long edges of the upper bar: three pieces a half, without the screw in the middle."""
     reach = rotor.upper.length_mm / 2 - 0.3
     cuts = np.linspace(0.2 * rotor.upper.length_mm / 2, reach, 4)
-    return long_edges(rotor.upper.width_mm, list(zip(cuts[:-1], cuts[1:], strict=True)), angles_deg)
+    return long_edges(rotor.upper.width_mm, list(pairwise(cuts.tolist())), angles_deg)
 
 
 def lower_edges(rotor: RotorPlan, angles_deg: Floats = ANGLES_DEG) -> Outlines:

@@ -1,4 +1,4 @@
-"""Looks straight at a rotor: cuts a square of the photo around a plan point, at one height, free of perspective and lens.
+"""Looks straight at a rotor: a square of the photo around a plan point, free of perspective and lens.
 
 A patch has its own frame: x right and y up as in the plan, `px_per_mm` pixels a millimetre, middle pixel at
 the given plan point. Row numbers run down, so y = -(row - middle).
@@ -51,13 +51,13 @@ class Patch:
     @property
     def half(self) -> int:
         """Pixels from the middle to the rim."""
-        return self.lab.shape[0] // 2
+        return int(self.lab.shape[0] // 2)
 
 
 def sampling_maps(
     camera: Camera, centre_mm: Floats, z_mm: float, radius_mm: float, px_per_mm: float
 ) -> tuple[Reals, Reals]:
-    """Photo coordinates (x, y) of each pixel of a patch. The map is smooth, so a coarse grid of it is interpolated."""
+    """Photo coordinates (x, y) of a patch's pixels; the map is smooth, so a coarse grid is interpolated."""
     half = round(radius_mm * px_per_mm)
     knots = np.linspace(-half, half, 13)
     gx, gy = np.meshgrid(knots / px_per_mm + centre_mm[0], -knots / px_per_mm + centre_mm[1])
@@ -75,10 +75,10 @@ def sampling_maps(
         cv2.warpAffine(seen[:, :, i].astype(np.float32), affine, (size, size), flags=flags, borderMode=border)
         for i in (0, 1)
     ]
-    return maps[0], maps[1]
+    return np.asarray(maps[0], np.float32), np.asarray(maps[1], np.float32)
 
 
-def cut(
+def cut(  # noqa: PLR0913 - a patch is a photo, a camera, a place, a height and a size
     pixels: npt.NDArray[np.uint8],
     camera: Camera,
     centre_mm: Floats,
@@ -99,4 +99,4 @@ def cut(
     gy = cv2.Scharr(lab, cv2.CV_32F, 0, 1) * np.float32(-scale / 32)
     clipped = flat.max(axis=2) >= 250
     power = (gx * gx + gy * gy).sum(axis=2)
-    return Patch(lab, gx, gy, power, inside, clipped, scale)
+    return Patch(np.asarray(lab, np.float32), gx, gy, power, inside, clipped, scale)

@@ -82,7 +82,7 @@ class Photo:
 
 
 def kind_of(photo: bytes) -> str | None:
-    """Name the file type by its first bytes, never by its name; None where they are not those of a picture."""
+    """Name the file type by its first bytes, never by its name; None where they are no picture's."""
     for magic, offset, name in _MAGIC:
         if photo[offset : offset + len(magic)] == magic:
             return name

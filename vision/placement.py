@@ -30,21 +30,22 @@ INSIDE_NEEDED = 0.6
 
 @dataclass(frozen=True)
 class Corners:
-    """Measured points with known plan places: tag corners. Both arrays have one row a corner."""
+    """Measured points with known plan places, one row each: tag corners, or landmarks with larger sigmas."""
 
     plan: Floats
     pixels: Floats
+    sigma_px: Floats
 
     def __len__(self) -> int:
         return len(self.plan)
 
 
-NO_CORNERS = Corners(np.zeros((0, 3)), np.zeros((0, 2)))
+NO_CORNERS = Corners(np.zeros((0, 3)), np.zeros((0, 2)), np.zeros(0))
 
 
 @dataclass(frozen=True)
 class Placed:
-    """A camera, where each rotor in view was found under it, and the root mean square of the fit in pixels."""
+    """A camera, where each rotor in view was found under it, and the fit's root mean square in pixels."""
 
     camera: Camera
     circles: dict[str, Circles]
@@ -75,7 +76,7 @@ def find_rotors(
     return found
 
 
-def settle(
+def settle(  # noqa: PLR0913, PLR0917 - what is seen, where to begin, what binds, how far to look
     pixels: Pixels,
     camera: Camera,
     layout: Layout,
@@ -83,7 +84,7 @@ def settle(
     reaches_mm: tuple[float, ...],
     tilt_sigma: float | None = None,
 ) -> Placed:
-    """Fit the camera to corners and rims, once for each reach, each time from the place that the last fit gave."""
+    """Fit the camera to corners and rims, once for each reach, each time from where the last fit led."""
     rms = np.nan
     found: dict[str, tuple[RotorView, Circles]] = {}
     for reach in reaches_mm:
@@ -112,7 +113,7 @@ def _fit(
         return camera, np.nan
     normals = np.concatenate([np.full((len(corners), 2), np.nan), *(a.normals for a, _ in pieces)])
     rims = [np.full(len(a.plan), RIM_SIGMA_MM * scale) for a, scale in pieces]
-    sigma = np.concatenate([np.full(len(corners), CORNER_SIGMA_PX), *rims])
+    sigma = np.concatenate([corners.sigma_px, *rims])
     prior = focal_prior_px(*size)
     fitted = fit(
         camera, plan, at, normals=normals, sigma_px=sigma, focal_prior_px=prior, tilt_sigma=tilt_sigma

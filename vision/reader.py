@@ -17,13 +17,14 @@ import numpy as np
 import numpy.typing as npt
 
 from vision.bars import measure
-from vision.circles import Circles, find, view
+from vision.circles import find, view
 from vision.contacts import contacts_of
 from vision.judgement import Evidence, judge, unseen
 from vision.layout import Layout, RotorPlan
 from vision.lookalikes import Move, margin, moves
 from vision.photo import Photo, decode
 from vision.placement import INSIDE_NEEDED, in_view
+from vision.quality import quality_of
 from vision.reading import Reading, RotorReading, refused
 from vision.reasons import Reason
 from vision.refusals import VisionRefusal
@@ -33,12 +34,14 @@ Pixels = npt.NDArray[np.uint8]
 
 # Circle coherence from which a rotor counts as found when other ways to lay the plan over the photo are
 # listed.
-CONFIRMED = 1.25
+CONFIRMED = 1.2
 # Agreement by which the photo must fit better as it is than moved or mirrored. Right photos reach 0.07 to
 # 0.22; mirrored ones stay under 0.03.
 MARGIN_LEAST = 0.05
-# A rotor is placed again by its circles within this of where the camera puts it.
-_LAST_SHIFT_MM = 1.0
+# A rotor is placed again by its circles within this of where the camera puts it: tags leave a tenth of a
+# millimetre, the switch's own structure leaves a single rotor up to 2 mm off where its neighbours are
+# hidden.
+_LAST_SHIFT_MM = {"tags": 1.0, "tags and structure": 1.5, "structure": 2.0}
 
 
 class Reader:
@@ -85,11 +88,13 @@ class Reader:
     def _rotor(self, pixels: Pixels, registration: Registration, rotor: RotorPlan) -> RotorReading:
         if not in_view(pixels, registration.camera, rotor):
             return unseen(rotor, Reason.OUT_OF_VIEW)
-        circles: Circles = find(view(pixels, registration.camera, rotor, _LAST_SHIFT_MM), _LAST_SHIFT_MM)
+        reach = _LAST_SHIFT_MM[registration.method]
+        seen = view(pixels, registration.camera, rotor, reach)
+        circles = find(seen, reach)
         if circles.inside < INSIDE_NEEDED:
             return unseen(rotor, Reason.CUT)
         measured = measure(pixels, registration.camera, rotor, circles.shift_mm)
-        return judge(Evidence(rotor, circles, measured, registration.method), self.layout.angle_band)
+        return judge(Evidence(rotor, circles, measured, quality_of(seen.disc)), self.layout.angle_band)
 
     def _same_both_ways(
         self,

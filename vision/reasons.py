@@ -1,4 +1,4 @@
-"""Every reason for which a photo, a rotor or a bar is not read, as a sentence that a technician can act on."""
+"""Every reason for which a photo, a rotor or a bar is not read: a sentence that a technician can act on."""
 
 from enum import Enum
 
@@ -21,7 +21,9 @@ class Reason(Enum):
     NOTHING_READABLE = "No rotor can be read: {detail} Take the photo again."
     OUT_OF_VIEW = "{rotor} is outside the picture: step back or turn the phone."
     CUT = "{rotor} is cut by the edge of the picture: step back or turn the phone."
-    NO_CIRCLES = "{rotor} is not seen where the layout puts it: something hides it, or it is too dark or too bright there."
+    NO_CIRCLES = (
+        "{rotor} is not seen where the layout puts it: something hides it, or the light there is bad."
+    )
     BLURRED = "{rotor} is blurred: hold still, tap on it to focus, and take the photo again."
     DARK = "{rotor} is too dark: hold the torch from the other side."
     GLARE = "Glare covers {rotor}: move the lamp to the side."
@@ -35,10 +37,13 @@ class Reason(Enum):
         "The two bars of {rotor} are not square to each other: it is damaged, or something lies on it."
     )
     WAY_UP = (
-        "{rotor} would be read otherwise if the switch is seen upside down, and nothing in the photo tells which way up it is: "
+        "{rotor} would be read otherwise if the switch is seen upside down, and nothing tells which way up: "
         "fit the tag frame, tap the upper edge, or take a wider photo."
     )
-    ALONE = "Only {rotor} is in view, and how it is turned cannot be told from it alone: show more of the switch or fit the tag frame."
+    ALONE = (
+        "How {rotor} is turned cannot be told where fewer than two rotors are seen: "
+        "show more of the switch or fit the tag frame."
+    )
 
     def about(self, rotor: str = "", detail: str = "") -> str:
         """Fill in the rotor's name."""

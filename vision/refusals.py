@@ -1,4 +1,4 @@
-"""The reader's own errors: what a photo or a layout can be refused for, in words that a technician can act on.
+"""The reader's own errors: what a photo or a layout is refused for, in words that a technician can act on.
 
     VisionRefusal
       PhotoRefusal    the photo's bytes cannot be used LayoutRefusal   the switch layout is missing

@@ -3,7 +3,8 @@
 1. Tags: decoded corners give a camera; three tags place the rotors to a tenth of a millimetre.
 2. One or two tags: the camera they give is moved until the switch's landmarks agree.
 3. No tag: the whole plan is searched for as a template, the best places are aligned by landmarks.
-4. Whatever the start: one camera is fitted to corners and rims together, and is believed only where circles bear it out.
+4. Whatever the start: one camera is fitted to corners and rims together, and is believed only where circles
+bear it out.
 """
 
 from dataclasses import dataclass, replace
@@ -16,10 +17,10 @@ import numpy.typing as npt
 from vision.align import MIDDLE, NARROW, WIDE, Aligned, Reach, align, tilted
 from vision.camera import Camera, fit, focal_prior_px
 from vision.circles import Circles
-from vision.landmarks import Landmarks
+from vision.landmarks import Found, Landmarks
 from vision.layout import Layout
 from vision.photo import decode
-from vision.placement import NO_CORNERS, Corners, Placed, settle
+from vision.placement import CORNER_SIGMA_PX, NO_CORNERS, Corners, Placed, settle
 from vision.reasons import Reason
 from vision.search import Finder
 from vision.tags import FoundTag, corners_mm, find_tags
@@ -32,9 +33,17 @@ TAG_RMS_MOST_PX = 4.0
 # Mean circle coherence over the rotors in view under which the switch was not found. Right places reach 1.3
 # and more.
 FOUND_SCORE = 1.2
-# Agreement of landmarks from which the search looks no further; right places reach 0.13 and more, wrong
-# ones 0.10.
-AGREEMENT_ENOUGH = 0.125
+# Figure of merit of a settled camera: mean agreement of landmarks (0 to 1) and a tenth of the mean circle
+# coherence (0 to 2). Right places mostly reach 0.31, wrong ones 0.29 at most. Below it the search goes on
+# with steeper starts.
+MERIT_SURE, CIRCLE_SHARE = 0.305, 0.1
+# Mean agreement under which nothing was found.
+AGREEMENT_LEAST = 0.08
+# A finger block or mark counts as a measured point from this agreement on. Blocks differ in height and make
+# by a millimetre or two; marks are fixed and their heights known.
+POINT_AGREEMENT = 0.12
+_POINT_REACH_MM = 2.5
+POINT_SIGMA_MM = {"finger": 1.2, "mark": 0.6}
 _CANDIDATES = 10
 _STEEP = 0.5  # radian: tilt of the extra starts for steep photos
 
@@ -58,6 +67,20 @@ class Registration:
     circles: dict[str, Circles]
     way_up_known: bool
     tags_found: int
+
+
+@dataclass(frozen=True)
+class _Candidate:
+    """A settled camera and how well all landmarks agree under it."""
+
+    placed: Placed
+    agreement: float
+
+    @property
+    def merit(self) -> float:
+        """How well landmarks and circles bear this camera out together."""
+        scores = [circles.score for circles in self.placed.circles.values()]
+        return self.agreement + CIRCLE_SHARE * (float(np.mean(scores)) if scores else 0.0)
 
 
 @dataclass(frozen=True)
@@ -113,6 +136,7 @@ class Registrar:
         corners = Corners(
             np.concatenate([corners_mm(tag.plan) for tag in tags]),
             np.concatenate([tag.corners_px for tag in tags]),
+            np.full(4 * len(tags), CORNER_SIGMA_PX),
         )
         size = (pixels.shape[1], pixels.shape[0])
         cameras = [
@@ -131,7 +155,9 @@ class Registrar:
             placed = self._from_few(pixels, [fitted.camera for fitted in cameras], corners, len(tags))
         if not self._borne_out(placed):
             return None
-        return Registration(placed.camera, method, placed.rms_px, placed.circles, True, len(tags))
+        return Registration(
+            placed.camera, method, placed.rms_px, placed.circles, way_up_known=True, tags_found=len(tags)
+        )
 
     def _from_few(self, pixels: Pixels, cameras: list[Camera], corners: Corners, count: int) -> Placed:
         starts = cameras
@@ -143,22 +169,60 @@ class Registrar:
 
     def _by_structure(self, pixels: Pixels, tags: tuple[FoundTag, ...]) -> Registration | NotFound:
         starts = [c.camera for c in self._finder.candidates(pixels, _CANDIDATES)]
-        aligned = self._aligned(pixels, starts)
-        if aligned[0].score < AGREEMENT_ENOUGH:
+        best = self._best_placed(pixels, self._aligned(pixels, starts))
+        if best.merit < MERIT_SURE:
             directions = np.radians(np.arange(0, 360, 60))
             middle = self._layout.middle_mm
             steep = [
-                tilted(camera, middle, _STEEP, direction) for camera in starts[:5] for direction in directions
+                tilted(camera, middle, _STEEP, direction) for camera in starts[:3] for direction in directions
             ]
-            aligned = sorted([*aligned, *self._aligned(pixels, steep)], key=lambda a: -a.score)
-        placed = [
-            settle(pixels, a.camera, self._layout, NO_CORNERS, (2.5, 1.5, 1.0), tilt_sigma=0.5)
-            for a in aligned[:2]
-        ]
-        best = max(placed, key=lambda p: p.score(self._layout))
-        if not self._borne_out(best):
+            best = max(best, self._best_placed(pixels, self._aligned(pixels, steep)), key=lambda c: c.merit)
+            best = self._polished(pixels, best)
+        if not self._borne_out(best.placed) or best.agreement < AGREEMENT_LEAST:
             return NotFound(Reason.NOT_FOUND.about())
-        return Registration(best.camera, "structure", best.rms_px, best.circles, False, len(tags))
+        placed = best.placed
+        return Registration(
+            placed.camera,
+            "structure",
+            placed.rms_px,
+            placed.circles,
+            way_up_known=False,
+            tags_found=len(tags),
+        )
+
+    def _best_placed(self, pixels: Pixels, aligned: list[Aligned]) -> "_Candidate":
+        first = self._placed(pixels, aligned[0].camera)
+        if first.merit >= MERIT_SURE:
+            return first
+        return max([first, *(self._placed(pixels, a.camera) for a in aligned[1:2])], key=lambda c: c.merit)
+
+    def _placed(self, pixels: Pixels, start: Camera) -> "_Candidate":
+        """Settle a start on rims, fingers and marks together; the step with the most merit is kept.
+
+        A rotor whose rims are hidden may catch another circle and pull; landmarks then agree less than the
+        step before.
+        """
+        found = self.landmarks.nearby(pixels, start, _POINT_REACH_MM)
+        camera, steps = start, []
+        for reach in (1.5, 1.0, 0.8):
+            placed = settle(pixels, camera, self._layout, _points(found, camera), (reach,), tilt_sigma=0.5)
+            camera = placed.camera
+            found = self.landmarks.nearby(pixels, camera, _POINT_REACH_MM)
+            steps.append(_Candidate(placed, self.landmarks.score(found)))
+        return max(steps, key=lambda step: step.merit)
+
+    def _polished(self, pixels: Pixels, best: "_Candidate") -> "_Candidate":
+        """Search around a settled camera again with other draws, where it has too little merit yet."""
+        for seed in (1, 2, 3):
+            if best.merit >= MERIT_SURE:
+                break
+            wide = align(pixels, best.placed.camera, self.landmarks, self._layout.middle_mm, MIDDLE, seed)
+            best = max(
+                best,
+                self._placed(pixels, self._align(pixels, wide.camera, NARROW).camera),
+                key=lambda c: c.merit,
+            )
+        return best
 
     def _align(self, pixels: Pixels, start: Camera, reach: Reach) -> Aligned:
         return align(pixels, start, self.landmarks, self._layout.middle_mm, reach)
@@ -178,8 +242,20 @@ class Registrar:
         return bool(scores) and float(np.median(scores)) >= FOUND_SCORE
 
 
+def _points(found: list[Found], camera: Camera) -> Corners:
+    """Finger blocks and marks that stand out near their places, as loosely known points."""
+    used = [o for o in found if o.landmark.kind != "ring" and o.peak and o.agreement >= POINT_AGREEMENT]
+    if not used:
+        return NO_CORNERS
+    scales = [camera.px_per_mm(o.landmark.plan) for o in used]
+    sigmas = np.array(
+        [POINT_SIGMA_MM[o.landmark.kind] * scale for o, scale in zip(used, scales, strict=True)]
+    )
+    return Corners(np.array([o.landmark.plan for o in used]), np.array([o.at_px for o in used]), sigmas)
+
+
 def cameras_from(corners: Corners, size: tuple[int, int]) -> list[Camera]:
-    """Both poses that explain a set of coplanar points about equally well (a plane seen under small tilt has two)."""
+    """Both poses that explain coplanar points about equally well (a plane under small tilt has two)."""
     f = focal_prior_px(*size)
     centre = np.array([(size[0] - 1) / 2, (size[1] - 1) / 2])
     matrix = np.array([[f, 0, centre[0]], [0, f, centre[1]], [0, 0, 1]])

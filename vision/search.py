@@ -1,4 +1,4 @@
-"""Finds the switch in a photo without tags: the whole plan as a template of edge directions, at every turn and size.
+"""Finds the switch without tags: the whole plan as a template of edge directions, at every turn and size.
 
 Edges are described by one complex number a pixel, the squared gradient direction (so that a dark and a
 bright side count the same) with a locally normalised strength. The real part of the product of two such
@@ -61,7 +61,7 @@ def edge_field(bgr: Pixels) -> Field:
 
 
 class Finder:
-    """The template of one layout, ready at every turn and size; built once (under a second) and used for many photos."""
+    """The template of one layout, ready at every turn and size; built once and used for many photos."""
 
     def __init__(self, layout: Layout) -> None:
         if layout.reference is None:
@@ -88,7 +88,7 @@ class Finder:
             self._blurred(round(4 * np.log(reduction))), warp, (SIDE, SIDE), borderMode=cv2.BORDER_REPLICATE
         )
         mask = cv2.fillConvexPoly(np.zeros((SIDE, SIDE), np.float32), np.rint(there).astype(np.int32), 1.0)
-        field = edge_field(picture) * cv2.erode(mask, np.ones((3, 3), np.uint8))
+        field = edge_field(np.asarray(picture, np.uint8)) * cv2.erode(mask, np.ones((3, 3), np.uint8))
         # Dividing by the root of the energy lets large and small templates compete: what agrees by chance
         # grows the same way.
         field /= np.sqrt((np.abs(field) ** 2).sum()) + np.float32(1e-6)
@@ -101,7 +101,7 @@ class Finder:
         )
 
     def candidates(self, pixels: Pixels, count: int) -> tuple[Candidate, ...]:
-        """Find the best places, no two alike (within 6 % of the plan, a turn of 15 degrees and a fifth in size)."""
+        """Find the best places, no two alike (6 % of the plan, a turn of 15 degrees, a fifth in size)."""
         height, width = pixels.shape[:2]
         reduction = SIDE * FILL / max(height, width)
         small = cv2.resize(pixels, None, fx=reduction, fy=reduction, interpolation=cv2.INTER_AREA)

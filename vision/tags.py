@@ -28,7 +28,7 @@ class FoundTag:
 
 
 def corners_mm(tag: TagPlan) -> Floats:
-    """Corners of an upright tag in plan coordinates (4, 3): upper left, upper right, lower right, lower left."""
+    """Corners of an upright tag in the plan (4, 3): upper left, upper right, lower right, lower left."""
     half = tag.size_mm / 2
     signs = np.array([[-1, 1], [1, 1], [1, -1], [-1, -1]], np.float64)
     flat = np.array(tag.centre_mm) + half * signs
@@ -51,7 +51,7 @@ def _detector(thorough: bool) -> Any:  # noqa: ANN401, FBT001 - OpenCV ships no 
 def find_tags(
     grey: npt.NDArray[np.uint8], layout: Layout, *, thorough: bool = False
 ) -> tuple[tuple[FoundTag, ...], Floats]:
-    """Find the layout's tags; also return the squares that looked like tags and did not decode, (n, 4, 2) pixels.
+    """Find the layout's tags; also return squares that looked like tags and did not decode, (n, 4, 2).
 
     Tags that the layout does not name are ignored, and so is an id seen twice: then nothing says which one
     is ours.

@@ -13,7 +13,7 @@ _NO_PART = {"annotate.py", "lettering.py", "__main__.py", "__init__.py", "render
 
 @lru_cache(maxsize=1)
 def reader_fingerprint() -> str:
-    """SHA-256 over the reader's version, its sources and tables, and the versions of the libraries that compute for it."""
+    """SHA-256 over the version, the sources and tables, and the versions of the libraries that compute."""
     digest = hashlib.sha256(READER_VERSION.encode())
     for library in ("numpy", "opencv-python-headless", "pillow", "scipy"):
         digest.update(f"{library}=={version(library)}\n".encode())
