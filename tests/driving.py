@@ -79,9 +79,14 @@ class Service:
     def stop(self) -> int:
         """Ask it to stop and return its exit status."""
         self.process.terminate()
-        status = self.process.wait(timeout=30)
-        self._close()
-        return status
+        try:
+            return self.process.wait(timeout=30)
+        except subprocess.TimeoutExpired:
+            self.process.kill()
+            self.process.wait()
+            raise
+        finally:
+            self._close()
 
     def caller(self) -> "Caller":
         """Return somebody who speaks with it until it ends."""

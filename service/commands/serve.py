@@ -47,14 +47,16 @@ def run(options: argparse.Namespace) -> int:
     if options.worker:
         return work(house, options.worker)
     with socket.create_server((settings.host, settings.port), backlog=256) as listening:
+        server = _server(house, options)
+        # uvicorn raises the signal again once it has closed its connections, and the workers come after that;
+        # asked to stop before it listens to signals, it starts and ends at once.
+        signal.signal(signal.SIGTERM, lambda *_: setattr(server, "should_exit", True))
         address = address_of(settings, listening, secure=options.tls_cert is not None)
         welcome(house, address, example=options.example)
         workers = Workers(settings)
         workers.start()
-        # uvicorn raises the signal again once it has closed its connections; the workers come after that.
-        signal.signal(signal.SIGTERM, lambda *_: None)
         try:
-            _server(house, options).run(sockets=[listening])
+            server.run(sockets=[listening])
         finally:
             workers.stop()
             house.close()

@@ -85,6 +85,14 @@ def test_a_device_whose_clock_is_two_days_off_is_taken_and_its_offset_noted(at_p
     technician.ok(technician.item({**contact("9", "open"), "device_time": ahead}))
     devices = at_photo_step.administrator.ok(at_photo_step.administrator.get("/v1/devices"))
     assert devices[0]["clock_offset_s"] == pytest.approx(2 * 86400)
+    assert [one["name"] for one in technician.view()["clocks"]] == ["blue phone"]
+
+
+def test_a_device_whose_clock_is_right_is_not_mentioned(at_photo_step, clock):
+    technician = at_photo_step.technician
+    technician.http.headers["Device-Clock"] = clock.now().isoformat()
+    technician.ok(technician.item(contact("9", "open")))
+    assert technician.view()["clocks"] == []
 
 
 @pytest.mark.parametrize(
