@@ -7,6 +7,7 @@ from typing import Any
 
 from service.domain.procedure import Condition, Step
 from service.pages.answers import JUDGES, Question, contact_groups, question_on
+from service.pages.senses import sense_of_turning
 from service.pages.sentences import disagreement, probability
 from service.ports import Asker
 from service.use_cases.show_capture import Capture
@@ -60,6 +61,7 @@ def _step(capture: Capture, step: Step, asker: Asker) -> Shown:
         "photo_says": _photo_says(wants_photo, photos),
         "photo_first": question is None or question.kind == "wait",
         "photos": photos,
+        "senses": sense_of_turning(step.needs, capture.chart, capture.senses),
         "findings": findings,
         "told_later": step.checkpoint is not None and not findings,
         "disagrees": {**disagrees, "once": _mark(findings)} if disagrees else None,

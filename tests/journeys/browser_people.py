@@ -6,7 +6,7 @@ from typing import Any
 
 from tests.journeys.browser_driving import PHOTOS, Example, sign_in
 
-SLOW_MS = 40_000
+SLOW_MS = 90_000
 KINDS = {
     "contacts": "form[data-contacts-form]",
     "turns": "#answer-turns",

@@ -9,8 +9,18 @@ from tests.builders import photo
 from tests.driving import PASSWORD
 
 AS_SET = {
-    "9": "open", "3B": "open", "17": "closed", "5A": "closed", "12": "closed", "20": "closed",
-    "6B": "open", "11": "open", "23": "open", "14": "open", "2D": "closed", "16": "closed",
+    "9": "open",
+    "3B": "open",
+    "17": "closed",
+    "5A": "closed",
+    "12": "closed",
+    "20": "closed",
+    "6B": "open",
+    "11": "open",
+    "23": "open",
+    "14": "open",
+    "2D": "closed",
+    "16": "closed",
 }
 HEADINGS = "Said, seen, and what the chart wants"
 
