@@ -11,7 +11,7 @@ from service.domain.contact_claims import confirm_contacts, enter_in_attempt
 from service.domain.job_state import ClaimRecord, ConditionState, ItemRecord, JobState
 from service.domain.needs import expiry, meets, surely_stands, touching
 from service.domain.procedure import Condition
-from service.domain.restricting import confirm_fact, is_late, restrict
+from service.domain.restricting import confirm_fact, is_late, restrict, restrict_in_turn
 from service.domain.statements import Statement, subject
 from service.domain.voiding import put, void_conditions, with_attempt, with_condition, with_effect
 
@@ -24,7 +24,7 @@ def take_statement(state: JobState, item: ItemRecord) -> JobState:
     statement = item.statement
     if statement is None:
         return state
-    state = restrict(state, item)
+    state = restrict_in_turn(restrict(state, item), item)
     if statement.action in CONFIRMS:
         return _confirm(state, item)
     if statement.action in TAKES_BACK:

@@ -32,6 +32,49 @@ def restrict(state: JobState, item: ItemRecord) -> JobState:
     return _contradict(state, statement, item, cause)
 
 
+def restrict_in_turn(state: JobState, item: ItemRecord) -> JobState:
+    """Let a statement hold back what earlier items of its own device met after it had arrived.
+
+    An item can arrive before what was made before it on the same device. It restricts on arrival; here, in its
+    turn, it does so again towards those earlier items alone, so that no order of arrival permits more than the
+    order in which things were made.
+    """
+    statement = item.statement
+    if statement is None or statement.intent in ("control", "contact"):
+        return state
+    state = _add_fact(state, statement)
+    cause = (item.known_from or item.entry.seq, item.entry.id)
+    against = [name for _, need, name in touching(state, statement) if _against(state, need, name, statement)]
+    state = void_conditions(
+        state, _met_before(state, against, item), f"It was said otherwise: {in_words(statement)}.", cause
+    )
+    for event in state.pinned.procedure.events:
+        if any(fits(pattern, statement) for pattern in event.when) and has_come(state, event):
+            named = [
+                f"{step.id}/{need.id}"
+                for step, need in state.pinned.procedure.conditions()
+                if step.id in event.voids
+            ]
+            state = void_conditions(state, _met_before(state, named, item), event.says, cause)
+    return state
+
+
+def _met_before(state: JobState, names: list[str], item: ItemRecord) -> list[str]:
+    """Return the conditions that an earlier item of the same device has met."""
+    own = item.entry
+
+    def earlier(name: str) -> bool:
+        by = state.items.get(state.condition(name).item or "")
+        return (
+            state.condition(name).status == "met"
+            and by is not None
+            and by.entry.device == own.device
+            and (by.entry.device_seq or 0) < (own.device_seq or 0)
+        )
+
+    return [name for name in names if earlier(name)]
+
+
 def stop(  # noqa: PLR0913 - a stop is told by all of these
     state: JobState, seq: int, item: str, person: str | None, reason: str, may_resume: tuple[str, ...]
 ) -> JobState:

@@ -148,3 +148,17 @@ def test_no_order_of_arrival_permits_more_than_the_order_in_which_things_were_ma
     if shuffled.status("isolate/source_power") == "met":
         assert in_order.status("isolate/source_power") == "met"
     assert shuffled.state.stopped == in_order.state.stopped
+
+
+@pytest.mark.parametrize("arrival", [(0, 2, 1), (1, 2, 0), (2, 0, 1), (2, 1, 0)])
+@pytest.mark.parametrize("word", [{**OFF, "negated": True}, {"source": "power", "state": "on"}])
+def test_what_restricts_still_does_when_it_arrives_before_what_it_contradicts(arrival, word):
+    rig = at("isolate")
+    made = [
+        typed(rig, OFF, "isolation"),
+        typed(rig, {"action": "confirm"}, "control"),
+        typed(rig, word, "isolation"),
+    ]
+    for place in arrival:
+        rig.do(made[place])
+    assert rig.status("isolate/source_power") == "void"
