@@ -20,7 +20,7 @@ CONTRADICTION = (
 def sense_of_turning(
     needs: Iterable[Condition], chart: ContactChart, observed: Mapping[str, str]
 ) -> tuple[str, ...]:
-    """Return what to do with the shaft of each rotor that a step sets, in sentences; empty where it sets none."""
+    """Return what to do with the shaft of each rotor that a step sets; empty where it sets none."""
     rotors = [_named(chart, need.pattern.slots["rotor"]) for need in needs if _is_set(need) and need.pattern]
     if not rotors:
         return ()
@@ -48,7 +48,7 @@ def _sentence(chart: ContactChart, rotor: str, seen: Mapping[str, str]) -> str:
     if sense not in REVERSE:
         return f"{rotor}: its shaft was not observed while {moving}, so nothing is advised. Observe it first."
     return (
-        f"{rotor}: seen facing the slot, its shaft turned {sense} while {moving}. Not tripped yet: turn it
-        {sense} until " f"it just snaps. Tripped already: turn it {REVERSE[sense]} until it resets, then back
-        until it just snaps."
+        f"{rotor}: seen facing the slot, its shaft turned {sense} while {moving}. "
+        f"Not tripped yet: turn it {sense} until it just snaps. "
+        f"Tripped already: turn it {REVERSE[sense]} until it resets, then back until it just snaps."
     )

@@ -25,7 +25,7 @@ UNNAMED = """[...document.querySelectorAll('input, textarea, select, button, a[h
   .filter((one) => !(one.labels?.length || one.ariaLabel || one.textContent.trim()
     || one.getAttribute('aria-labelledby')))
   .map((one) => one.outerHTML)"""
-SMALL = """[...document.querySelectorAll('main button, main a.button, .talk .button, .stop-band, .pick label')]
+SMALL = """[...document.querySelectorAll('main button, a.button, .talk .button, .stop-band, .pick label')]
   .filter((one) => one.offsetParent !== null || getComputedStyle(one).position === 'fixed')
   .filter((one) => !one.classList.contains('plain') && one.getBoundingClientRect().height < 72)
   .map((one) => one.outerHTML)"""

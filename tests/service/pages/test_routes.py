@@ -50,7 +50,7 @@ class Parsed(HTMLParser):
 
 @pytest.fixture
 def browse(at_photo_step, caller):
-    """Return a function that signs a person in with a cookie, as the pages do, and returns a reader of pages."""
+    """Return a function that signs a person in with a cookie, as the pages do; it returns a reader."""
 
     def sign_in(name, device=None):
         one = caller()
