@@ -3,11 +3,15 @@
 import copy
 import json
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 import yaml
 
+from service.definitions.chart import load_chart
+from service.definitions.layout import load_layout
 from service.definitions.procedure import load_procedure, shipped_procedure
+from service.domain.pinned import Valve
 from service.domain.refusals import BadDefinition
 from service.domain.safety_gates import GATES, WAYS_BACK, Need
 from service.domain.seating import need_at, ways_back_at
@@ -89,3 +93,15 @@ def test_on_a_quarter_turn_valve_the_open_end_comes_first_and_the_first_stroke_g
     assert places["seat_position"] < places["open_set"] < places["open_reset"] < places["closed_set"]
     assert places["closed_set"] < places["stop_clearance"] < places["proof_by_hand"]
     assert places["direction_check"] < places["stroke_opening"] < places["tenth_closing"]
+
+
+@pytest.mark.parametrize(("tag", "procedure"), [("rw-118", "quarter_turn"), ("rw-330", "torque_seated_gate")])
+def test_the_sample_valves_are_pinned_with_the_procedure_made_for_them(tag, procedure):
+    folder = Path(__file__).parents[3] / "sample_media/jobs" / tag
+    layout = load_layout((folder / "layout.json").read_bytes())
+    read = load_chart((folder / "chart.yaml").read_bytes(), layout)
+    job = pinned(procedure, chart=read, valve=Valve(read.valve, sources=("power",)))
+    assert job.procedure.id == procedure
+    states = job.expected["closed_still"]
+    breaks_at_closed = "4" if tag == "rw-118" else "10"
+    assert states[breaks_at_closed] == "open"
