@@ -11,7 +11,7 @@ from typing import Any
 
 from service.domain.entries import Entry, NewEntry, is_personal
 from service.domain.refusals import Conflict
-from service.journal.canonical import canonical
+from service.journal.canonical import NotCanonical, canonical
 from service.journal.digests import BEFORE_THE_FIRST, sha256_hex
 from service.journal.envelope import ENVELOPE_VERSION, BadEnvelopeError, Envelope, read_envelope, read_payload
 
@@ -51,8 +51,8 @@ def seal(  # noqa: PLR0913, PLR0917 - an envelope has these parts, in this order
 
     `previous_hash` is `BEFORE_THE_FIRST` for entry 0. `received` is the service's time, RFC 3339 in UTC.
     `salt` is at least 16 random bytes in hexadecimal, fresh for each entry; only personal payloads carry
-    it. Raises `NotCanonical` for a body with values that JSON cannot state, and `AlteredEntry` for fields
-    that make no envelope.
+    it. Raises `NotCanonical` for a body with values that JSON cannot state so that every reader reads the
+    same, and for fields that make no envelope.
     """
     personal = is_personal(new_entry.kind)
     payload = canonical({"body": new_entry.body, "salt": salt} if personal else {"body": new_entry.body})
@@ -77,8 +77,16 @@ def seal(  # noqa: PLR0913, PLR0917 - an envelope has these parts, in this order
             "personal": personal,
         }
     )
-    unseal(envelope, payload)  # what could not be read back must not be written
+    _read_back(envelope, payload)
     return SealedEntry(envelope, payload, sha256_hex(envelope))
+
+
+def _read_back(envelope: bytes, payload: bytes) -> None:
+    """Refuse what was just made if it could not be read back: it must not be written."""
+    try:
+        unseal(envelope, payload)
+    except AlteredEntry as error:
+        raise NotCanonical(f"This entry could not be read back. {error.message}") from error
 
 
 def unseal(envelope: bytes, payload: bytes | None) -> Entry:

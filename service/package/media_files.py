@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from service.domain.entries import Entry
 from service.domain.refusals import Conflict, NotFound
 from service.journal.digests import sha256_hex
-from service.package.paths import DEFINITIONS, MEDIA
+from service.package.paths import DEFINITIONS, MEDIA, path_fault
 from service.package.recorded import definitions_named, media_named
 
 ENDINGS: Mapping[str, str] = {
@@ -68,8 +68,15 @@ def wanted(entries: Sequence[Entry], known: Sequence[MediaFile]) -> Iterator[Wan
         for name, digest in definitions_named(entry.kind, entry.seq, entry.body)
     }
     for name, digest in sorted({**linked, **named}.items()):
-        plain = re.sub(r"[^a-z0-9_-]", "-", name.lower())
-        yield Wanted(digest, f"{DEFINITIONS}{plain}.{_ending(types.get(digest))}", name)
+        yield Wanted(digest, f"{DEFINITIONS}{_file_name(name)}.{_ending(types.get(digest))}", name)
+
+
+def _file_name(name: str) -> str:
+    """Return the file name of a definition; one that has to be changed for that gets a mark of its own."""
+    plain = re.sub(r"[^a-z0-9_-]", "-", name.lower())[:80]
+    if plain == name and path_fault(plain) is None:
+        return name
+    return f"{plain}-{sha256_hex(name.encode())[:12]}"
 
 
 def read_or_reason(digest: str, read_media: ReadMedia) -> bytes | str:

@@ -71,8 +71,15 @@ def test_another_payload_than_the_one_named_is_refused():
 
 @pytest.mark.parametrize("salt_text", ["", "00", "0" * 31])
 def test_a_short_salt_is_refused(salt_text):
-    with pytest.raises(AlteredEntry, match="salt"):
+    with pytest.raises(NotCanonical, match="salt"):
         seal(BEFORE_THE_FIRST, JOB, SITE, 0, NEWS[0], "2026-11-24T09:00:00Z", salt_text)
+
+
+@pytest.mark.outside(source="RFC 7493 section 2.2: beyond 2**53 - 1 readers may round an integer")
+def test_a_number_that_readers_would_round_is_refused_before_it_is_written():
+    new = NewEntry("photo_read", {"n": 2.0**53})
+    with pytest.raises(NotCanonical, match=r"beyond 2\*\*53"):
+        seal(BEFORE_THE_FIRST, JOB, SITE, 0, new, "2026-11-24T09:00:00Z", salt(0))
 
 
 def test_a_body_that_json_cannot_state_is_refused_before_it_is_written():

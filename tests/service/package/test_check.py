@@ -137,7 +137,7 @@ JSON = st.recursive(
     st.none()
     | st.booleans()
     | st.integers(-(2**53) + 1, 2**53 - 1)
-    | st.floats(allow_nan=False, allow_infinity=False)
+    | st.floats(-1e9, 1e9)
     | st.text(max_size=8),
     lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=6), inner, max_size=3),
     max_leaves=6,
@@ -146,9 +146,8 @@ FIELDS = st.sampled_from(
     ["media", "annotated", "pins", "what", "now", "reading", "hearing", "verdict", "step", "entry"]
 )
 DIGEST = st.sampled_from(["ab" * 32, packages.sha256(packages.CHART)])
-BODY = st.dictionaries(
-    FIELDS, JSON | DIGEST | st.dictionaries(st.sampled_from(["chart", "../x", "CON"]), DIGEST), max_size=4
-)
+NAME = st.sampled_from(["chart", "Chart", "../x", "--/x", "CON", "con", "\u00fc" * 200])
+BODY = st.dictionaries(FIELDS, JSON | DIGEST | st.dictionaries(NAME, DIGEST), max_size=4)
 
 
 @settings(max_examples=25, deadline=None)
