@@ -3,11 +3,12 @@
 import hashlib
 import json
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from service.demo.caught import Caught, caught_in
 from service.domain.entries import Entry
 from service.journal.chain import unseal
 from service.package import paths
@@ -28,6 +29,8 @@ class Told:
     refused_photos: Mapping[str, int]
     verdicts: Mapping[str, int]
     released: tuple[str, ...]
+    caught: tuple[Caught, ...]
+    checkpoints: Mapping[str, Mapping[str, str]]
 
     def to_json(self) -> dict[str, Any]:
         """Return the summary as it is written to `summary.json`."""
@@ -39,6 +42,8 @@ class Told:
             "photos": {"read": self.read, "refused": dict(self.refused_photos)},
             "verdicts": dict(self.verdicts),
             "released": list(self.released),
+            "caught": [one.to_json() for one in self.caught],
+            "checkpoints": {step: dict(verdicts) for step, verdicts in self.checkpoints.items()},
         }
 
 
@@ -59,6 +64,8 @@ def told_by(package: Path) -> Told:
         refused_photos=_reasons(readings),
         verdicts=Counter(entry.body["verdict"] for entry in entries if entry.kind == "finding_made"),
         released=tuple(str(entry.body["step"]) for entry in entries if entry.kind == "hold_point_released"),
+        caught=tuple(caught_in(entries)),
+        checkpoints=_checkpoints(entries),
     )
 
 
@@ -73,10 +80,23 @@ def _entries(container: Container) -> Iterator[Entry]:
         yield unseal(envelope, document(container, paths.payload_path(seq)))
 
 
+def _checkpoints(entries: Sequence[Entry]) -> dict[str, dict[str, str]]:
+    """Return the last verdict of every contact at every checkpoint."""
+    found: dict[str, dict[str, str]] = {}
+    for entry in entries:
+        if entry.kind == "finding_made":
+            found.setdefault(str(entry.body["step"]), {})[str(entry.body["label"])] = str(
+                entry.body["verdict"]
+            )
+    return found
+
+
 def _reasons(results: list[Mapping[str, Any]]) -> Counter[str]:
     return Counter(str(one["reason"]) for one in results if one["verdict"] == "refused")
 
 
-def write_summary(told: Told, out: Path) -> None:
-    """Write `summary.json`."""
-    out.write_text(json.dumps(told.to_json(), indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
+def write_summary(told: Told, places: Mapping[str, str], out: Path) -> None:
+    """Write `summary.json`: what the package tells, and where its reports lie."""
+    out.write_text(
+        json.dumps({**told.to_json(), **places}, indent=2, ensure_ascii=False) + "\n", encoding="utf-8"
+    )

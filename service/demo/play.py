@@ -83,11 +83,14 @@ def _conclude(package: Path, fingerprint: str, out: Path, narrator: Narrator) ->
     with zipfile.ZipFile(package) as bag:
         bag.extractall(unpacked)
     report = next(unpacked.glob("*/data/report.html"))
+    for one in told.caught:
+        narrator.line("caught", f"{one.fault}: {one.said}")
     narrator.line("report", f"{report}, and as PDF beside it")
     narrator.line("pictures", str(report.parent / "media"))
     narrator.line("package", str(package))
     narrator.line("again", f"limitwitness check {package} --key {told.key}")
-    write_summary(told, out / "summary.json")
+    places = {"report_html": str(report), "report_pdf": str(report.with_suffix(".pdf"))}
+    write_summary(told, places, out / "summary.json")
 
 
 def summary_of(out: Path) -> dict[str, Any]:

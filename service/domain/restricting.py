@@ -4,7 +4,9 @@
 that still stands. A second look at the same item, in its turn, changes nothing here.
 """
 
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
+from typing import Any
 
 from service.domain.happening import has_come
 from service.domain.job_state import Fact, Hold, ItemRecord, JobState
@@ -153,8 +155,24 @@ def _standing(state: JobState, step: Step, need: Condition, name: str) -> bool:
 
 
 def in_words(statement: Statement) -> str:
-    """Return a statement in plain words for a reason; the read-back sentence itself is the engine's."""
-    parts = [f"{key.replace('_', ' ')} {value}" for key, value in statement.slots.items()]
-    return (
-        ("not " if statement.negated else "") + f"{statement.intent.replace('_', ' ')}: " + ", ".join(parts)
-    )
+    """Return a statement in plain words for a reason; the read-back sentence itself is the engine's.
+
+    Examples
+    --------
+    >>> from service.domain.statements import statement_of
+    >>> in_words(statement_of("contact", {"contacts": ["9"], "state": "open", "negated": True}))
+    'contact: not 9, open'
+    >>> in_words(statement_of("tester", {"result": "live", "when": "after", "negated": True}))
+    'tester: not live, after'
+
+    """
+    denied = "not " if statement.negated else ""
+    return f"{statement.intent.replace('_', ' ')}: {denied}{', '.join(_words(statement.slots.values()))}"
+
+
+def _words(values: Iterable[Any]) -> Iterator[str]:
+    for value in values:
+        if isinstance(value, list | tuple):
+            yield from _words(value)
+        else:
+            yield str(value).replace("_", " ")
