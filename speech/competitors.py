@@ -23,7 +23,8 @@ from speech.word_graph import SILENT, WordGraph
 COST: Final = 4.0
 SWAP_COST: Final = 2.0
 FURTHER_COST: Final = 1.0
-CONTRACTED_COST: Final = 0.0
+CONTRACTED_COST: Final = -2.0
+WEAK_COST: Final = 9.0
 
 
 @dataclass(frozen=True)
@@ -38,9 +39,14 @@ class Rules:
     after: tuple[str, ...]
     swaps: Mapping[str, tuple[str, ...]]
     contracted: frozenset[str]
+    weak: frozenset[str]
 
     def cost(self, word: str, usual: float) -> float:
-        """The cost of a competitor word: less for a contracted denial, which sounds almost like "is not"."""
+        """The cost of a word put in: more for one that noise sounds like and that changes nothing."""
+        return max(usual, WEAK_COST) if word in self.weak else usual
+
+    def copula_cost(self, word: str, usual: float) -> float:
+        """The cost of a word instead of the copula: a contracted denial is believed on weak evidence."""
         return min(usual, CONTRACTED_COST) if word in self.contracted else usual
 
     def words(self) -> set[str]:
@@ -71,6 +77,7 @@ def load_rules(language: str = DEFAULT) -> Rules:
         after=tuple(dict.fromkeys(t["after"].split())),
         swaps=swaps,
         contracted=frozenset(t["contracted"].split()),
+        weak=frozenset(t["weak"].split()),
     )
 
 
@@ -89,9 +96,9 @@ def add_competitors(graph: WordGraph, rules: Rules, cost: float = COST, swap: fl
             graph.ends[state] = cost
         if spoken[state][1]:
             graph.link(0, SILENT, state, cost)
-    graph.loop(0, rules.before, cost, FURTHER_COST, to=0)
+    graph.loop(0, {word: rules.cost(word, cost) for word in rules.before}, FURTHER_COST, to=0)
     tail = graph.state()
-    graph.loop(tail, rules.after, cost, FURTHER_COST)
+    graph.loop(tail, {word: rules.cost(word, cost) for word in rules.after}, FURTHER_COST)
     for end in ends:
         graph.link(end, SILENT, tail)
     return graph
@@ -115,8 +122,8 @@ def _copula(
             continue
         second = graph.state()
         for other in rules.instead:
-            graph.link(state, other, to, rules.cost(other, cost))
-            graph.link(state, other, second, rules.cost(other, cost))
+            graph.link(state, other, to, rules.copula_cost(other, cost))
+            graph.link(state, other, second, rules.copula_cost(other, cost))
         for other in rules.auxiliary:
             graph.link(second, other, to, FURTHER_COST)
             graph.link(second, other, second, FURTHER_COST)

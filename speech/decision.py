@@ -34,7 +34,7 @@ SPEEDS: Final = (0.93, 1.08)
 class Thresholds:
     """The bars of Q (nats a frame) and of the stop path (nats)."""
 
-    strict: float = -0.25
+    strict: float = -0.35
     wide: float = -0.6
     one_word: float = -0.25
     stop: float = -5.0
@@ -101,9 +101,11 @@ class Judge:
         if self._is_stop(samples, exact, free, stops):  # (4)
             return Decision(exact.text, "stop", exact, None, exact.words)
         best = self.rivals.best_path(samples)
-        if not best.words or means(best.text) is None:  # (1)
-            return Decision(None, "competitor" if best.words else "nothing", best)
+        if not best.words:
+            return Decision(None, "nothing", best)
         quality = quality_of(best, free)
+        if means(best.text) is None:  # (1)
+            return Decision(None, "competitor", best, quality)
         if quality < self._bar(best.text, care(best.text)):  # (2)
             return Decision(None, "unlike", best, quality)
         for speed in SPEEDS:  # (3)

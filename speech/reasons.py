@@ -8,6 +8,7 @@ from speech.meaning import doubt_in
 from speech.word_graph import WordGraph
 
 _MOST_CHOICES = 4
+_CLEAR_ENOUGH = -0.6  # Q under which the words of a competitor are guesses in noise and say nothing
 
 
 class Reasons:
@@ -27,9 +28,9 @@ class Reasons:
         said = decision.best.text
         if decision.why == "nothing" or not said:
             return "nothing", self.sentence("nothing")
-        if decision.why == "competitor":
+        if decision.why == "competitor" and (decision.quality or 0.0) >= _CLEAR_ENOUGH:
             return self._of_words(said.split())
-        kind = "unlike" if decision.why == "unlike" else "speeds"
+        kind = "speeds" if decision.why == "speeds differ" else "unlike"
         return kind, self.sentence(kind)
 
     def _of_words(self, words: Sequence[str]) -> tuple[str, str]:

@@ -66,12 +66,10 @@ class WordGraph:
         """Every word on an arc."""
         return {word for arcs in self.arcs for word, _ in arcs if word}
 
-    def loop(
-        self, start: int, words: Iterable[str], enter: float, each: float, to: int | None = None
-    ) -> None:
-        """These words any number of times after `start`; ends there, or goes on to `to`."""
+    def loop(self, start: int, words: Mapping[str, float], each: float, to: int | None = None) -> None:
+        """These words any number of times, the first at its own cost; ends there, or goes on to `to`."""
         inside = self.state(0.0 if to is None else None)
-        for word in words:
+        for word, enter in words.items():
             self.link(start, word, inside, enter)
             self.link(inside, word, inside, each)
         if to is not None:
