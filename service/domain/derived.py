@@ -6,18 +6,35 @@ from service.domain.procedure import Condition, Step
 from service.domain.voiding import void_conditions, with_condition
 
 
-def derive(state: JobState, cause: tuple[int, str], *, late: bool = False) -> JobState:
+def derive(before: JobState, state: JobState, cause: tuple[int, str], *, late: bool = False) -> JobState:
     """Bring every derived condition up to date; one that was met and is no longer becomes void, with what rests on it.
 
+    `before` is the state of which everything derived is known: only what has changed since is worked out anew.
     `cause` is the seq and identity of the entry after which this is done.
     """
     for _ in range(len(state.pinned.derived) + 1):
-        before = state
+        start = state
         for step, need in state.pinned.derived:
-            state = _update(state, step, need, cause, late=late)
-        if state is before:
+            if _rests_on_other(before, state, step, need):
+                state = _update(state, step, need, cause, late=late)
+        if state is start:
             return state
     return state
+
+
+def _rests_on_other(before: JobState, state: JobState, step: Step, need: Condition) -> bool:
+    """Return whether anything that a derived condition follows from is another object than before."""
+    name = f"{step.id}/{need.id}"
+    if before.conditions.get(name) is not state.conditions.get(name):
+        return True
+    if need.kind == "equal":
+        return any(before.conditions.get(one) is not state.conditions.get(one) for one in need.equals)
+    checkpoint = need.checkpoint or step.id
+    return (
+        before.attempts.get(checkpoint) is not state.attempts.get(checkpoint)
+        or before.photos is not state.photos
+        or before.steps.get(step.id) is not state.steps.get(step.id)
+    )
 
 
 def why_not_met(state: JobState, step: Step, need: Condition) -> str | None:

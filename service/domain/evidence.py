@@ -88,13 +88,13 @@ def reading_of(state: JobState, attempt: Attempt, label: str) -> tuple[str, floa
 
     Photos of one burst that show it differently show nothing: one release of the shutter saw one position.
     """
-    shown = [photo for photo in _newest_first(state, attempt) if _shows(photo, label)]
-    if not shown:
+    newest = next((photo for photo in _newest_first(state, attempt) if _shows(photo, label)), None)
+    if newest is None:
         return "none", None
-    newest = shown[0]
-    burst = {_state(photo, label) for photo in shown if newest.burst and photo.burst == newest.burst}
-    if len(burst) > 1:
-        return "none", None
+    if newest.burst is not None:
+        burst = [photo for photo in _newest_first(state, attempt) if photo.burst == newest.burst]
+        if len({_state(photo, label) for photo in burst if _shows(photo, label)}) > 1:
+            return "none", None
     return _state(newest, label), newest.p.get(label)
 
 

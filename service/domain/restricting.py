@@ -4,7 +4,7 @@
 that still stands. A second look at the same item, in its turn, changes nothing here.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from typing import Any
 
@@ -46,9 +46,8 @@ def restrict_in_turn(state: JobState, item: ItemRecord) -> JobState:
         return state
     state = _add_fact(state, statement)
     cause = (item.known_from or item.entry.seq, item.entry.id)
-    against = [name for _, need, name in touching(state, statement) if _against(state, need, name, statement)]
-    state = void_conditions(
-        state, _met_before(state, against, item), f"It was said otherwise: {in_words(statement)}.", cause
+    state = _contradict(
+        state, statement, item, cause, lambda now, name: name in _met_before(now, [name], item)
     )
     for event in state.pinned.procedure.events:
         if any(fits(pattern, statement) for pattern in event.when) and has_come(state, event):
@@ -116,11 +115,18 @@ def _let_events_happen(state: JobState, statement: Statement, cause: tuple[int, 
     return state
 
 
-def _contradict(state: JobState, statement: Statement, item: ItemRecord, cause: tuple[int, str]) -> JobState:
+def _contradict(
+    state: JobState,
+    statement: Statement,
+    item: ItemRecord,
+    cause: tuple[int, str],
+    only: Callable[[JobState, str], bool] = lambda _state, _name: True,
+) -> JobState:
+    """Void what a statement contradicts: in its own step, in a passed one if it is late, and wherever it stands."""
     own, late, standing = [], [], []
     asked = _is_asked_for(state, statement, item)
     for step, need, name in touching(state, statement):
-        if not _against(state, need, name, statement):
+        if not (_against(state, need, name, statement) and only(state, name)):
             continue
         if step.id == item.entry.body.get("step") and is_late(state, item, step.id):
             late.append(name)

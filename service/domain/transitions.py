@@ -50,8 +50,8 @@ def apply(state: JobState, entry: Entry) -> JobState:
         moved = lapse(state, entry)
         moved = TRANSITIONS.get(entry.kind, _nothing)(moved, entry)
         cause = (entry.seq, entry.id)
-        moved = derive(moved, cause, late=late)
-        moved = derive(return_to_isolation(state, moved, cause), cause, late=late)
+        moved = derive(state, moved, cause, late=late)
+        moved = derive(state, return_to_isolation(state, moved, cause), cause, late=late)
     return replace(moved, last_seq=entry.seq, head=entry.hash, received=entry.received)
 
 

@@ -90,7 +90,7 @@ class Job(RuleBasedStateMachine):
         plain = [need for need in current.needs if need.kind in ("statement", "value")] if current else []
         if not plain:
             return
-        need = data.draw(st.sampled_from(plain))
+        need = current.condition(data.draw(st.sampled_from([need.id for need in plain])))
         slots = dict(need.pattern.slots) | (right_value(need.limits) if need.kind == "value" else {})
         if need.pattern.intent == "travel":
             self.new_attempt()
@@ -134,16 +134,16 @@ class Job(RuleBasedStateMachine):
     @rule(data=st.data(), person=st.sampled_from(WORKERS), spoken=st.booleans())
     def deny_something(self, data, person, spoken):
         procedure = self.rig.state.pinned.procedure
-        named = [
-            (step, need)
+        named = {
+            f"{step.id}/{need.id}": (step, need)
             for step, need in procedure.conditions()
             if need.kind in ("statement", "value") and need.pattern.intent != "travel"
-        ]
-        step, need = data.draw(st.sampled_from(named))
+        }
+        step, need = named[data.draw(st.sampled_from(sorted(named)))]
         slots = {**need.pattern.slots, "negated": True}
         (self.rig.speak if spoken else self.rig.type)(need.pattern.intent, slots, person=person)
         self.took_part.add(person)
-        if step.id != "done" or not self.rig.state.closed:
+        if need.stands_until is not None or not self.rig.passed(step.id):
             self.void(f"{step.id}/{need.id}")
 
     @precondition(lambda self: self.rig)
@@ -182,7 +182,9 @@ class Job(RuleBasedStateMachine):
         said = {label: other(state) if wrong and label == "9" else state for label, state in want.items()}
         for state in ("closed", "open"):
             labels = [label for label, one in said.items() if one == state]
-            (self.rig.say if confirm else self.rig.type)("contact", {"contacts": labels, "state": state}, person="tess")
+            (self.rig.say if confirm else self.rig.type)(
+                "contact", {"contacts": labels, "state": state}, person="tess"
+            )
         self.took_part.add("tess")
         if "tess" in self.judged:
             return
@@ -231,7 +233,12 @@ class Job(RuleBasedStateMachine):
         want = self.rig.expected(CHECKPOINT)
         served = (Served(person, "claim", CHECKPOINT, 99, 1),) if primed else ()
         given = Judgement(
-            person=person, step=CHECKPOINT, tag=TAG if right else "XX1", required=want, seen=want, served=served
+            person=person,
+            step=CHECKPOINT,
+            tag=TAG if right else "XX1",
+            required=want,
+            seen=want,
+            served=served,
         )
         refused = self.rig.tries(given)
         may = "verifier" in PEOPLE[person].roles if person in PEOPLE else False
@@ -241,7 +248,10 @@ class Job(RuleBasedStateMachine):
             self.judged.add(person)
             if self.judgement != "agreed":
                 self.judgement = "given"
-        if opinion is None or self.rig.tries(Opinion(person=person, step=CHECKPOINT, opinion=opinion)) is not None:
+        if (
+            opinion is None
+            or self.rig.tries(Opinion(person=person, step=CHECKPOINT, opinion=opinion)) is not None
+        ):
             return
         assert may
         if opinion != "agree":
@@ -254,7 +264,7 @@ class Job(RuleBasedStateMachine):
         person=st.sampled_from(("tess", "omar", "vera", *EVERYBODY)),
         reason=st.sampled_from(["", "metered by hand"]),
         old=st.sampled_from([False, False, True]),
-        ready=st.booleans(),
+        ready=st.sampled_from([True, True, True, False]),
         wrong=st.booleans(),
         trick=st.sampled_from([None, None, "stop", "deny", "judge primed", "photo", "judge again"]),
     )
@@ -308,11 +318,22 @@ class Job(RuleBasedStateMachine):
                 self.claims.pop("17", None)
 
     @precondition(lambda self: self.rig)
-    @rule(step=st.sampled_from(["prepare", "isolate", "prove_dead", CHECKPOINT, "done"]), person=st.sampled_from(EVERYBODY))
+    @rule(
+        step=st.sampled_from(["prepare", "isolate", "prove_dead", CHECKPOINT, "done"]),
+        person=st.sampled_from(EVERYBODY),
+    )
     def forge(self, step, person):
         """Entries that say that a gate has passed, written past every decision."""
-        body = {"step": step, "head": "forged", "mode": "independent", "reason": "forged", "fresh_sign_in": True}
-        self.rig._append([NewEntry("step_passed", {"step": step}), NewEntry("hold_point_released", body, person=person)])
+        body = {
+            "step": step,
+            "head": "forged",
+            "mode": "independent",
+            "reason": "forged",
+            "fresh_sign_in": True,
+        }
+        self.rig._append(
+            [NewEntry("step_passed", {"step": step}), NewEntry("hold_point_released", body, person=person)]
+        )
 
     @precondition(lambda self: self.rig)
     @rule(person=st.sampled_from(EVERYBODY), spoken=st.booleans())
