@@ -28,7 +28,7 @@ DeviceClock = Annotated[
     responses={201: {"model": TakenAnswer, "description": "Taken in"}, **documented(404, 409, 429)},
     summary="Take in one item",
 )
-def put(  # noqa: PLR0913, PLR0917 - FastAPI reads the request's parts from these
+def put(  # noqa: PLR0913 - FastAPI reads the request's parts from these
     ports: ThePorts,
     asker: TheAsker,
     response: Response,

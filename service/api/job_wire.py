@@ -1,10 +1,10 @@
 """The shapes of messages about jobs: opening, items, acts, and a job as it is shown."""
 
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import AwareDatetime, Field
+from pydantic import AfterValidator, AwareDatetime, Field, field_validator
 
-from service.api.wire import Message
+from service.api.wire import Message, encodable
 from service.domain.incoming import Clip, Item, Photo, Typed
 from service.domain.pinned import Valve
 from service.ports import Asker, JobRow
@@ -13,6 +13,15 @@ ID = "0197a0c4-2f6e-7bb1-9a53-3a2f1c9f0d11"
 SHA = "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08"
 Uuid = Field(pattern="^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$", examples=[ID])
 Sha256 = Field(pattern="^[0-9a-f]{64}$", examples=[SHA])
+Word = Annotated[str, Field(max_length=500), AfterValidator(encodable)]
+Number = Annotated[int, Field(ge=-(2**53) + 1, le=2**53 - 1)] | Annotated[float, Field(allow_inf_nan=False)]
+Slot = bool | Number | Word | Annotated[list[Number | Word], Field(max_length=64)]
+"""What a slot may hold: a word, a number that JSON can state exactly, yes or no, or a list of words and numbers."""
+
+LISTED = ("contacts", "closed", "open")
+"""Slots that are lists of contact labels wherever they stand."""
+
+
 States = dict[str, Literal["closed", "open", "either", "cannot_tell"]]
 
 
@@ -127,10 +136,20 @@ class StatementItem(Capture):
 
     kind: Literal["statement"]
     intent: str = Field(min_length=1, max_length=60, examples=["contact"])
-    slots: dict[str, Any] = Field(default={}, examples=[{"contacts": ["9"], "state": "closed"}])
+    slots: dict[Word, Slot] = Field(
+        default={}, max_length=32, examples=[{"contacts": ["9"], "state": "closed"}]
+    )
     answers: str | None = Field(
         None, max_length=36, description="Item that a confirmation or correction is about."
     )
+
+    @field_validator("slots")
+    @classmethod
+    def _labels_are_lists(cls, slots: dict[str, Any]) -> dict[str, Any]:
+        for name in LISTED:
+            if name in slots and not isinstance(slots[name], list):
+                raise ValueError(f"{name} is a list of contact labels")
+        return slots
 
 
 class ItemMessage(Message):

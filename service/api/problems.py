@@ -107,6 +107,8 @@ def install(app: FastAPI) -> None:
         phrase = HTTPStatus(error.status_code).phrase
         detail = error.detail if isinstance(error.detail, str) else phrase
         body = {"type": "about:blank", "title": phrase, "status": error.status_code, "detail": detail}
+        if error.status_code == HTTPStatus.BAD_REQUEST:
+            body |= {"type": f"/problems/{Malformed.code}", "title": Malformed.title}
         return _response({**body, "instance": request.url.path}, dict(error.headers or {}))
 
     @app.exception_handler(Exception)
@@ -145,14 +147,14 @@ def _response(body: Mapping[str, Any], headers: Mapping[str, str] | None = None)
 def documented(*statuses: int) -> dict[int | str, dict[str, Any]]:
     """Return the OpenAPI `responses` of a route that may answer with these problems.
 
-    401, 403, 422 and 503 are among them for every route.
+    400, 401, 403, 422 and 503 are among them for every route.
     """
-    return {status: _described(status) for status in sorted({401, 403, 422, 503, *statuses})}
+    return {status: _described(status) for status in sorted({400, 401, 403, 422, 503, *statuses})}
 
 
 def _described(status: int) -> dict[str, Any]:
     named = [kind for kind, code in STATUS.items() if code == status]
-    kind = named[0] if named else Refusal
+    kind = named[0] if named and status != HTTPStatus.BAD_REQUEST else Malformed
     example = {
         "type": f"/problems/{kind.code}",
         "title": kind.title,

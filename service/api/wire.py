@@ -1,14 +1,30 @@
 """The shapes of messages about people, devices and sign-ins, with an example each."""
 
-from pydantic import BaseModel, ConfigDict, Field
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from service.ports import Asker, Device, Person
+
+
+def encodable(text: str) -> str:
+    """Return text that a file can hold; raises ValueError for half of a surrogate pair."""
+    text.encode()
+    return text
 
 
 class Message(BaseModel):
     """A message of ours; a field that it does not name is a fault, not ignored."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _is_encodable(cls, stated: Any) -> Any:  # noqa: ANN401 - whatever came
+        for text in stated.values() if isinstance(stated, dict) else ():
+            if isinstance(text, str):
+                encodable(text)
+        return stated
 
 
 class SignInRequest(Message):

@@ -154,3 +154,57 @@ def test_the_same_bytes_twice_are_one_and_nobody_elses_until_a_job_holds_them(cr
     assert crew.technician.put_media(photo(), "image/png") == stored
     assert crew.technician.get(f"/v1/media/{stored}").content == photo()
     assert crew.verifier.get(f"/v1/media/{stored}").status_code == 403
+
+
+@pytest.mark.parametrize(
+    "slots",
+    [
+        b'{"value": NaN}',
+        b'{"value": 1e999}',
+        b'{"value": 36893488147419103232}',
+        b'{"value": "\\ud800"}',
+        b'{"\\udfff": 1}',
+        b'{"state": {"a": {"b": []}}, "contacts": {"x": 1}}',
+        b'{"contacts": [[["9"]]], "state": ["closed"]}',
+        b'{"contacts": null, "state": null}',
+        b'{"state": "closed", "contacts": ' + b"[" * 2000 + b"]" * 2000 + b"}",
+        b'{"value": "' + b"x" * 500_000 + b'"}',
+    ],
+    ids=["nan", "infinite", "huge", "surrogate", "surrogate key", "nested", "listed", "null", "deep", "long"],
+)
+@pytest.mark.parametrize("intent", ["contact", "measure"])
+def test_strange_slots_are_taken_or_refused_and_never_break_the_service(at_photo_step, slots, intent):
+    technician = at_photo_step.technician
+    before = technician.view()
+    head = (
+        b'{"kind": "statement", "device_time": "2031-05-06T09:08:07Z", "step": "closed_end", "device_seq": '
+    )
+    body = (
+        head + str(technician.seq + 1).encode() + b', "intent": "' + intent.encode() + b'", "slots": ' + slots
+    )
+    path = f"/v1/jobs/{technician.job}/items/{new_id()}"
+    answer = technician.http.put(path, content=body + b"}", headers={"Content-Type": "application/json"})
+    assert answer.status_code in {201, 400, 413, 422}, answer.text
+    after = technician.view()
+    assert after["head"]["seq"] >= before["head"]["seq"]
+    if answer.status_code != 201:
+        assert after["head"] == before["head"]
+
+
+def test_a_body_that_is_no_text_is_a_problem(at_photo_step):
+    technician = at_photo_step.technician
+    path = f"/v1/jobs/{technician.job}/items/{new_id()}"
+    for body, status in ((b"\xff\xfe", {400, 422}), (b"]\xe4", {400, 422}), (b"{", {422})):
+        answer = technician.http.put(path, content=body, headers={"Content-Type": "application/json"})
+        assert answer.status_code in status
+        assert answer.json()["type"] == "/problems/malformed"
+
+
+@pytest.mark.parametrize("field", ["step", "boot_id", "answers", "intent"])
+def test_text_that_no_file_could_hold_is_refused_with_its_field(at_photo_step, field):
+    technician = at_photo_step.technician
+    body = b'{"kind": "statement", "device_time": "2031-05-06T09:08:07Z", "device_seq": 999'
+    torn = body + b', "intent": "tag", "slots": {}' + b', "' + field.encode() + b'": "\\ud800"}'
+    path = f"/v1/jobs/{technician.job}/items/{new_id()}"
+    answer = technician.http.put(path, content=torn, headers={"Content-Type": "application/json"})
+    assert answer.status_code == 422
