@@ -59,7 +59,8 @@ def _step(capture: Capture, step: Step, asker: Asker) -> Shown:
         "wants_photo": wants_photo is not None,
         "photo_of": wants_photo.of or "switch" if wants_photo else "switch",
         "photo_says": _photo_says(wants_photo, photos),
-        "photo_first": question is None or question.kind == "wait",
+        "photo_first": (question is None or question.kind == "wait")
+        and all(photo["read"] for photo in photos),
         "photos": photos,
         "senses": sense_of_turning(step.needs, capture.chart, capture.senses),
         "findings": findings,

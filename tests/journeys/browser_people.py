@@ -1,14 +1,19 @@
 """What the two people do on the pages, by what they see: words on buttons, labels of fields."""
 
+import json
 import time
 from collections.abc import Mapping
 from typing import Any
 
+from service.definitions.chart import load_chart
+from service.definitions.layout import load_layout
+from tests.builders import SAMPLES
 from tests.journeys.browser_driving import PHOTOS, Example, sign_in
 
 SLOW_MS = 90_000
+PHOTO_OF_STEP = {"as_found": "job_000.jpg", "both_mid": "job_001.jpg", "closed_trip": "job_005.jpg"}
 KINDS = {
-    "contacts": "form[data-contacts-form]",
+    "contacts": ".question > form[data-contacts-form]",
     "turns": "#answer-turns",
     "number": "#answer-number",
     "text": "#answer-text",
@@ -16,8 +21,25 @@ KINDS = {
     "say": ".question button:has-text('Say it is so')",
     "choice": ".question .pair button[data-say]",
     "release": "[data-release]",
-    "photo": ".question [data-camera]",
+    "photo": ".question .main[data-camera]",
 }
+
+
+def truth_of(photo: str) -> dict[str, str]:
+    """Return how each contact of the sample chart truly lay when a sample photo was taken."""
+    folder = SAMPLES / "jobs" / "rw-204"
+    chart = load_chart(
+        (folder / "chart.yaml").read_bytes(), load_layout((folder / "layout.json").read_bytes())
+    )
+    lines = (json.loads(line) for line in (SAMPLES / "MANIFEST.jsonl").read_text().splitlines())
+    bars = next(line["truth"]["bars"] for line in lines if line["file"] == f"photos/{photo}")
+    places = {
+        place: state
+        for rotor in bars.values()
+        for bar in rotor.values()
+        for place, state in bar["answer"].items()
+    }
+    return {contact.label: places[contact.place] for contact in chart.contacts}
 
 
 def until(page: Any, expression: str) -> None:
@@ -110,8 +132,10 @@ class Technician:
         before = self.page.locator("#now > div").get_attribute("data-seq")
         if kind == "release":
             self.release()
+        elif kind == "contacts":
+            self.say_as_photographed(PHOTO_OF_STEP[self.step])
         elif kind == "photo":
-            self.choose_file(PHOTOS / "job_001.jpg")
+            self.choose_file(PHOTOS / PHOTO_OF_STEP.get(self.step, "job_001.jpg"))
         else:
             self._fill(kind)
             self.confirm_all()
@@ -132,6 +156,21 @@ class Technician:
             self.page.fill("#answer-text", "RW-204" if valve else "4711")
         where = KINDS[kind] if kind in {"say", "choice"} else "form[data-fill] button"
         self.page.locator(f"#now {where}").first.click()
+
+    @property
+    def step(self) -> str:
+        """The step in hand."""
+        return str(self.page.locator("#now > div").get_attribute("data-step"))
+
+    def say_as_photographed(self, photo: str) -> None:
+        """Say the contacts that are asked for as they truly were when that photo was taken."""
+        truth = truth_of(photo)
+        fields = self.page.locator("form[data-contacts-form] input").evaluate_all(
+            "all => all.map(one => one.dataset.label)"
+        )
+        self.pick({label: truth[label] for label in dict.fromkeys(fields)})
+        self.say_contacts()
+        self.confirm_all()
 
     def release(self) -> None:
         """Release a hold point of one's own with the password."""
