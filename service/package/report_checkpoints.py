@@ -16,9 +16,9 @@ DOUBTFUL = ("part-way", "unshown")
 
 def matrix_part(state: JobState) -> Part:
     """Return contacts by checkpoints: the finding of the newest attempt with anything in it."""
-    steps = list(state.pinned.expected)
-    columns = [state.pinned.procedure.step(step).title for step in steps]
-    found = {step: _by_label(state, step) for step in steps}
+    found = {step: _by_label(state, step) for step in state.pinned.expected}
+    titles = {step: state.pinned.procedure.step(step).title for step in found}
+    steps = [step for step in found if found[step]]
     rows = [
         {
             "label": contact.label,
@@ -27,7 +27,11 @@ def matrix_part(state: JobState) -> Part:
         }
         for contact in state.pinned.chart.contacts
     ]
-    return {"columns": columns, "rows": rows}
+    return {
+        "columns": [titles[step] for step in steps],
+        "rows": rows,
+        "not_reached": [titles[step] for step in found if not found[step]],
+    }
 
 
 def _by_label(state: JobState, step: str) -> dict[str, Part]:
@@ -136,7 +140,7 @@ def _photo(job: PackagedJob, photo: PhotoRecord) -> Part:
         "original": job.beside(photo.media),
         "sha256": photo.media,
         "drawn": job.beside(read.get("annotated")),
-        "refused": photo.refused,
+        "instead": _instead(photo),
         "late": photo.late,
         "reader": read.get("reader"),
         "bars": [_bar(mapping(bar)) for bar in read.get("bars") or []],
@@ -152,6 +156,13 @@ def other_photos_part(job: PackagedJob, state: JobState) -> list[Part]:
         for photo in state.photos.values()
         if photo.item not in shown
     ]
+
+
+def _instead(photo: PhotoRecord) -> str:
+    """Say why there is no picture with what was measured."""
+    if photo.of != "switch":
+        return f"Framed on the {photo.of.replace('_', ' ')}: no contact is looked for in it."
+    return f"Refused: {photo.refused}" if photo.refused else "Nothing was drawn on it."
 
 
 def _bar(bar: Mapping[str, object]) -> str:

@@ -66,7 +66,9 @@ def print_picture(content: bytes) -> bytes | None:
 
 def _pictures(facts: Mapping[str, Any]) -> Iterator[str]:
     """Yield the path of every picture that the report shows."""
-    for checkpoint in (facts["whole"] or {}).get("checkpoints", ()):
-        for attempt in checkpoint["attempts"]:
-            for photo in attempt["photos"]:
-                yield from (path for path in (photo["original"], photo["drawn"]) if path)
+    whole = facts["whole"] or {"checkpoints": (), "other_photos": ()}
+    shown = [
+        photo for one in whole["checkpoints"] for attempt in one["attempts"] for photo in attempt["photos"]
+    ]
+    for photo in (*shown, *whole["other_photos"]):
+        yield from (path for path in (photo["original"], photo["drawn"]) if path)

@@ -324,3 +324,8 @@ def test_every_condition_is_listed_with_its_value_its_person_and_its_entry(playe
             assert found.by is None or f"entry {found.by}" in part
     assert "0 V" in part
     assert "unmet" in part
+
+
+def test_a_checkpoint_that_was_not_reached_is_named_below_the_matrix():
+    text = plain(page_of(shown(SealedRig())))
+    assert "Not reached: Closed end, just tripped." in text

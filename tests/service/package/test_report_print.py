@@ -122,3 +122,12 @@ def test_a_picture_of_boundless_size_is_not_decoded(monkeypatch):
 def test_the_package_of_a_job_holds_its_printed_report(photographed, tmp_path):
     package = build_package(photographed.record(), photographed.read_media, KEY, tmp_path / "p")
     assert (package / "data" / "report.pdf").read_bytes().startswith(b"%PDF-")
+
+
+def test_a_photo_outside_the_checkpoints_is_printed_too():
+    rig = SealedRig()
+    photo = rig.photograph_and_read({"9": "closed"}, step="prepare")
+    asked = []
+    report_print(report_facts(shown(rig)), lambda path: asked.append(path) or picture())
+    assert f"media/{photo.media}.jpg" in asked
+    assert len(asked) == len(rig.store)
