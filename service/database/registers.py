@@ -3,12 +3,13 @@
 import json
 from collections.abc import Iterable
 from dataclasses import asdict, fields
+from datetime import datetime, timedelta
 from typing import Any
 
 from sqlalchemy import Connection, Row, and_, delete, func, insert, select, update
 
 from service.database import tables
-from service.ports import Device, Invitation, Person, Session, Site
+from service.ports import Device, Invitation, Person, Session, Site, stamp
 
 
 class SqlRegisters:
@@ -142,7 +143,11 @@ class SqlRegisters:
         self._connection.execute(ended)
 
     def note_failure(self, name_hash: str, at: str) -> None:
-        """Count one failed sign-in."""
+        """Count one failed sign-in, and forget those of a day before, which count no more."""
+        day_before = stamp(datetime.fromisoformat(at) - timedelta(days=1))
+        self._connection.execute(
+            delete(tables.sign_in_failures).where(tables.sign_in_failures.c.at < day_before)
+        )
         self._connection.execute(insert(tables.sign_in_failures).values(name_hash=name_hash, at=at))
 
     def failures_since(self, name_hash: str, since: str) -> int:

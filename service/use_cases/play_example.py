@@ -60,7 +60,7 @@ def slots_that_meet(need: Condition) -> Mapping[str, Any]:
     return {**slots, "value": value, **({"unit": limits.unit} if limits.unit else {}), **until}
 
 
-def _say(  # noqa: PLR0913, PLR0917 - one private call with everything a statement is made of
+def _say(  # noqa: PLR0913 - one private call with everything a statement is made of
     ports: Ports,
     asker: Asker,
     job_id: str,

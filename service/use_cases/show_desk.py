@@ -7,14 +7,14 @@ side.
 
 from typing import Any
 
-from service.domain.job import blindness, lacking
+from service.domain.job import blindness
 from service.domain.procedure import Step
 from service.domain.refusals import NotFound
 from service.journal.heads import read_head
 from service.ports import Asker, Ports, Transaction
 from service.use_cases.job_record import CHART, LAYOUT, JobRecord, load_job
-from service.use_cases.show_job import CAUTION, View, show_attempt, show_step
-from service.use_cases.sights import note_served, servings, sights_of
+from service.use_cases.show_job import CAUTION, View, serve, show_attempt, show_step
+from service.use_cases.sights import servings
 
 
 def show_desk(ports: Ports, asker: Asker) -> list[dict[str, Any]]:
@@ -35,16 +35,8 @@ def show_desk(ports: Ports, asker: Asker) -> list[dict[str, Any]]:
 
 
 def show_checkpoint(ports: Ports, asker: Asker, job_id: str, step_id: str) -> dict[str, Any]:
-    """Return one step for the second person; what it shows is noted in the same transaction."""
-    with ports.transactions.writing() as tx:
-        record = load_job(ports, tx, asker.site_id, job_id)
-        step = next((one for one in record.pinned.procedure.steps if one.id == step_id), None)
-        if step is None:
-            raise NotFound(f"The procedure has no step {step_id}.", field="step")
-        view = View(record, sights_of(tx, record, asker))
-        answer = _checkpoint(tx, view, asker, step)
-        note_served(ports, tx, record, asker, view.shown)
-        return answer
+    """Return one step for the second person."""
+    return serve(ports, asker, job_id, lambda tx, view: _checkpoint(tx, view, asker, step_id))
 
 
 def _verifies(record: JobRecord, asker: Asker) -> bool:
@@ -67,10 +59,14 @@ def _waiting(record: JobRecord, step: Step) -> dict[str, Any]:
     }
 
 
-def _checkpoint(tx: Transaction, view: View, asker: Asker, step: Step) -> dict[str, Any]:
+def _checkpoint(tx: Transaction, view: View, asker: Asker, step_id: str) -> dict[str, Any]:
     record, state = view.record, view.record.state
+    step = next((one for one in record.pinned.procedure.steps if one.id == step_id), None)
+    if step is None:
+        raise NotFound(f"The procedure has no step {step_id}.", field="step")
     head = read_head(tx.journal.head(record.row.id).document)
     seen = blindness(state, step.id, asker.person_id, servings(tx, record, asker))
+    detail = show_step(view, step)
     at_checkpoint = step.checkpoint is not None
     if at_checkpoint:
         view.may("travel", step.id)
@@ -80,8 +76,8 @@ def _checkpoint(tx: Transaction, view: View, asker: Asker, step: Step) -> dict[s
         "head": {"seq": head.seq, "hash": head.hash, "time": head.time},
         "chart": record.pinned.pins[CHART],
         "layout": record.pinned.pins[LAYOUT],
-        "detail": show_step(state, step),
-        "lacking": list(lacking(state, step)),
+        "detail": detail,
+        "lacking": [f"{step.id}/{need['id']}" for need in detail["needs"] if need["status"] != "met"],
         "blind": seen.blind if at_checkpoint else None,
         "attempts": [show_attempt(view, step.id, attempt) for attempt in state.attempts.get(step.id, ())],
         "expected": dict(record.pinned.expected[step.id])

@@ -1,25 +1,35 @@
 """Show a job to a person: what is to do, what holds, and of each checkpoint what this person may be shown."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, field
-from typing import Any
+from typing import Any, TypeVar
 
+from service.domain.entries import Entry
 from service.domain.job import findings, waiting_read_backs
-from service.domain.job_state import Attempt, JobState, PhotoRecord
-from service.domain.procedure import Step
+from service.domain.job_state import Attempt, ConditionState, JobState, PhotoRecord
+from service.domain.procedure import Condition, Step
 from service.journal.heads import read_head
 from service.ports import Asker, JobRow, Ports, Transaction
 from service.use_cases.job_record import JobRecord, load_job
-from service.use_cases.sights import SHOWN_BY, may_be_shown, note_served, sights_of, step_of
+from service.use_cases.sights import SHOWN_BY, may_be_shown, note_served, sights_of, step_of, unnoted
 
 CLOCK_TOLERANCE_S = 60.0
 """Beyond this a device's clock is said to be off; the journal keeps both clocks of every item in any case."""
+
+WITHHELD = "withheld"
+"""Stands for the kind of an entry that this person may not see yet."""
+
+JUDGED = ("findings", "record")
+"""Kinds of need whose status tells what was said and read."""
 
 NO_STOP = "I cannot stop the valve. Keep a hand on a proved stop."
 CAUTION = (
     "Local rules, the site permit and licensed practice come first. "
     "This record proves nothing dead and stops no valve."
 )
+
+
+Answer = TypeVar("Answer")
 
 
 @dataclass
@@ -45,30 +55,47 @@ def list_jobs(ports: Ports, asker: Asker) -> list[JobRow]:
         return tx.listings.jobs(asker.site_id)
 
 
-def show_job(ports: Ports, asker: Asker, job_id: str) -> dict[str, Any]:
-    """Return a job as this person may see it; what it shows is noted in the same transaction."""
+def serve(ports: Ports, asker: Asker, job_id: str, build: Callable[[Transaction, View], Answer]) -> Answer:
+    """Build an answer from a job, and note what it shows of checkpoints before it leaves the house.
+
+    Most answers show what this person was shown before; only one that shows something else needs to write, and is
+    then built again within the transaction that notes it.
+    """
+    with ports.transactions.reading() as tx:
+        view = view_of(ports, tx, asker, job_id)
+        answer = build(tx, view)
+        if not unnoted(tx, view.record, asker, view.shown):
+            return answer
     with ports.transactions.writing() as tx:
-        record = load_job(ports, tx, asker.site_id, job_id)
-        view = View(record, sights_of(tx, record, asker))
-        answer = _job(tx, view)
-        note_served(ports, tx, record, asker, view.shown)
+        view = view_of(ports, tx, asker, job_id)
+        answer = build(tx, view)
+        note_served(ports, tx, view.record, asker, view.shown)
         return answer
 
 
+def view_of(ports: Ports, tx: Transaction, asker: Asker, job_id: str) -> View:
+    """Return an empty answer about a job, with what this person may see of it."""
+    record = load_job(ports, tx, asker.site_id, job_id)
+    return View(record, sights_of(tx, record, asker))
+
+
+def show_job(ports: Ports, asker: Asker, job_id: str) -> dict[str, Any]:
+    """Return a job as this person may see it."""
+    return serve(ports, asker, job_id, _job)
+
+
 def show_entries(ports: Ports, asker: Asker, job_id: str) -> list[dict[str, Any]]:
-    """Return the journal; the body of what this person may not see yet is null."""
-    with ports.transactions.writing() as tx:
-        record = load_job(ports, tx, asker.site_id, job_id)
-        view = View(record, sights_of(tx, record, asker))
-        shown = []
-        for entry in record.entries:
-            line = asdict(entry)
-            what = SHOWN_BY.get(entry.kind)
-            if what is not None and not view.may(what, step_of(record.state, entry)):
-                line["body"] = None
-            shown.append(line)
-        note_served(ports, tx, record, asker, view.shown)
-        return shown
+    """Return the journal; of what this person may not see yet neither kind nor body is told."""
+    return serve(
+        ports, asker, job_id, lambda _tx, view: [_entry(view, entry) for entry in view.record.entries]
+    )
+
+
+def _entry(view: View, entry: Entry) -> dict[str, Any]:
+    what = SHOWN_BY.get(entry.kind)
+    if what is None or view.may(what, step_of(view.record.state, entry)):
+        return asdict(entry)
+    return {**asdict(entry), "kind": WITHHELD, "body": None}
 
 
 def _job(tx: Transaction, view: View) -> dict[str, Any]:
@@ -87,7 +114,7 @@ def _job(tx: Transaction, view: View) -> dict[str, Any]:
             for one in record.pinned.people.values()
         ],
         "steps": [_line(state, step) for step in record.pinned.procedure.steps],
-        "open_steps": [show_step(state, step) for step in state.open_steps()],
+        "open_steps": [show_step(view, step) for step in state.open_steps()],
         "holds": [asdict(hold) for hold in state.holds],
         "troubles": [
             asdict(trouble)
@@ -130,12 +157,12 @@ def _line(state: JobState, step: Step) -> dict[str, Any]:
     }
 
 
-def show_step(state: JobState, step: Step) -> dict[str, Any]:
+def show_step(view: View, step: Step) -> dict[str, Any]:
     """Return a step that may be worked on.
 
     What to do, why, with which cautions, and what is still lacking.
     """
-    at = step.checkpoint
+    state, at = view.record.state, step.checkpoint
     return {
         "id": step.id,
         "title": step.title,
@@ -150,13 +177,22 @@ def show_step(state: JobState, step: Step) -> dict[str, Any]:
         if at
         else None,
         "judged": list(state.pinned.judged(step.id)),
-        "needs": [_need(state, step, need.id, need.kind, need.says) for need in step.needs],
+        "needs": [_need(view, step, need) for need in step.needs],
     }
 
 
-def _need(state: JobState, step: Step, identifier: str, kind: str, says: str) -> dict[str, Any]:
-    known = state.condition(f"{step.id}/{identifier}")
-    return {"id": identifier, "kind": kind, "says": says, "status": known.status, "because": known.because}
+def _need(view: View, step: Step, need: Condition) -> dict[str, Any]:
+    """Return a need with its status; one that rests on findings counts as unmet to who may not see these yet."""
+    known = view.record.state.condition(f"{step.id}/{need.id}")
+    if need.kind in JUDGED and not view.may("finding", step.id):
+        known = ConditionState()
+    return {
+        "id": need.id,
+        "kind": need.kind,
+        "says": need.says,
+        "status": known.status,
+        "because": known.because,
+    }
 
 
 def _read_backs(view: View) -> list[dict[str, Any]]:

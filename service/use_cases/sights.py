@@ -57,24 +57,29 @@ def servings(tx: Transaction, record: JobRecord, asker: Asker) -> tuple[Served, 
     )
 
 
+def unnoted(
+    tx: Transaction, record: JobRecord, asker: Asker, shown: Iterable[tuple[str, str]]
+) -> list[tuple[str, str, int]]:
+    """Return what of (what, step) pairs this person was not served yet, each with the checkpoint's attempt."""
+    known = {(one.what, one.step, one.attempt) for one in servings(tx, record, asker)}
+    attempts = {step: record.state.attempt(step) for _, step in shown}
+    numbered = {(what, step, one.number if (one := attempts[step]) else 1) for what, step in shown}
+    return sorted(numbered - known)
+
+
 def note_served(
     ports: Ports, tx: Transaction, record: JobRecord, asker: Asker, shown: Iterable[tuple[str, str]]
 ) -> None:
     """Note (what, step) pairs that an answer shows, once for each attempt at the checkpoint."""
-    known = {(one.what, one.step, one.attempt) for one in servings(tx, record, asker)}
     now = stamp(ports.clock.now())
-    for what, step in sorted(set(shown)):
-        attempt = record.state.attempt(step)
-        number = attempt.number if attempt else 1
-        if (what, step, number) in known:
-            continue
+    for what, step, attempt in unnoted(tx, record, asker, set(shown)):
         row = ServedRow(
             asker.site_id,
             asker.person_id,
             asker.device_id,
             record.row.id,
             step,
-            number,
+            attempt,
             cast("ServedWhat", what),
             record.state.last_seq,
             now,

@@ -120,6 +120,29 @@ def test_the_verifier_sees_no_claim_reading_or_expected_state_before_judging(at_
     assert after["photos"][0]["contacts"] == TRUE
 
 
+def without_identities(shown: dict) -> dict:
+    """Return a desk's answer without what differs between two jobs in any case."""
+    kept = {name: value for name, value in shown.items() if name not in {"head", "changed", "job"}}
+    photos = [{**one, "item": "", "media": ""} for one in shown["attempts"][-1]["photos"]]
+    return {**kept, "attempts": [{**shown["attempts"][-1], "photos": photos}]}
+
+
+def test_the_desk_shows_the_same_before_judging_whether_all_agrees_or_not(at_photo_step, take):
+    technician, verifier = at_photo_step.technician, at_photo_step.verifier
+    claim_travel(technician)
+    claim_all(technician)
+    take(TRUE)
+    agreed = desk(verifier)
+    claim_all(technician, WRONG)
+    take(WRONG, size=(66, 48))
+    wrong = desk(verifier)
+    wrong["attempts"][-1]["photos"] = wrong["attempts"][-1]["photos"][:1]
+    assert "off-chart" in verdicts(technician)
+    assert without_identities({**wrong, "photos": 1}) == without_identities({**agreed, "photos": 1})
+    entries = verifier.ok(verifier.get(f"/v1/jobs/{verifier.job}/entries"))
+    assert not {"gate_held", "finding_made"} & {entry["kind"] for entry in entries}
+
+
 def test_the_technician_is_told_the_expected_state_only_after_claim_and_photo(at_photo_step, take):
     technician = at_photo_step.technician
     assert checkpoint(technician)["expected"] is None
