@@ -61,7 +61,7 @@ def _held(before: JobState, after: JobState) -> list[NewEntry]:
 
 def _found(before: JobState, after: JobState) -> list[NewEntry]:
     """Return the findings that are new and rest on both a claim (or denial) and a reading."""
-    made = []
+    made: list[NewEntry] = []
     for step, attempts in after.attempts.items():
         if before.attempts.get(step) is attempts and before.photos is after.photos:
             continue
@@ -70,9 +70,11 @@ def _found(before: JobState, after: JobState) -> list[NewEntry]:
             if _same(before, step, attempts)
             else {}
         )
-        for finding in findings(after, step):
-            if finding != earlier.get(finding.label) and _is_told(finding):
-                made.append(_entry(step, attempts[-1].number, finding))
+        made += [
+            _entry(step, attempts[-1].number, finding)
+            for finding in findings(after, step)
+            if finding != earlier.get(finding.label) and _is_told(finding)
+        ]
     return made
 
 

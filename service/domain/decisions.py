@@ -39,7 +39,9 @@ def decide(state: JobState, thing: come.Incoming, at: str) -> Plan:
     Parameters
     ----------
     state : JobState
+        The job as it stands.
     thing : Incoming
+        An item, a result of an engine or an act of a person.
     at : str
         When it is received, RFC 3339 UTC.
 
@@ -47,6 +49,7 @@ def decide(state: JobState, thing: come.Incoming, at: str) -> Plan:
     ------
     Refusal
         An act that the state does not allow, or a result for an item that there is not.
+
     """
     first = PLANS[type(thing)](state, thing)
     if first.kind == "already":

@@ -93,7 +93,13 @@ class Kind:
     restricts: Restricts = "never"
 
 
-def _kind(name: str, says: str, fields: str, power: Power, **more: Any) -> tuple[str, Kind]:  # noqa: ANN401 - passed on to the dataclass, which checks it
+def _kind(
+    name: str,
+    says: str,
+    fields: str,
+    power: Power,
+    **more: Any,  # noqa: ANN401 - passed on to the dataclass, which checks it
+) -> tuple[str, Kind]:
     """Return a row of the table; `fields` reads "name: meaning; name: meaning"."""
     pairs = (part.split(":", 1) for part in fields.split(";") if part.strip())
     return name, Kind(
@@ -106,7 +112,10 @@ def _kind(name: str, says: str, fields: str, power: Power, **more: Any) -> tuple
     )
 
 
-STEP = "step: step that the item was made for, or null; known_seq: newest entry its device knew when it was made, or null"
+STEP = (
+    "step: step that the item was made for, or null;"
+    "known_seq: newest entry its device knew when it was made, or null"
+)
 
 KINDS: Mapping[str, Kind] = MappingProxyType(
     dict(
@@ -114,7 +123,8 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
             _kind(
                 "job_opened",
                 "The job was opened and its definitions pinned",
-                "job: identifier; valve: tag; pins: name to sha256 of chart, layout, procedure, phrases, models, site rules;"
+                "job: identifier; valve: tag;"
+                "pins: name to sha256 of chart, layout, procedure, phrases, models, site rules;"
                 "people: who may do what",
                 "act",
                 personal=True,
@@ -130,7 +140,8 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
             _kind(
                 "photo_taken_in",
                 "A photo was taken in",
-                f"media: sha256; {STEP}; source: live or imported; challenge: code in sight; burst: photos of one release;"
+                f"media: sha256; {STEP}; source: live or imported; challenge: code in sight;"
+                "burst: photos of one release;"
                 "of: what it is framed on",
                 "evidence",
             ),
@@ -154,7 +165,8 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
             _kind(
                 "photo_read",
                 "A photo was read, or its reading refused",
-                "photo: item; contacts: label to closed, open, between, none or impossible; p: label to calibrated probability;"
+                "photo: item; contacts: label to closed, open, between, none or impossible;"
+                "p: label to calibrated probability;"
                 "reading: whole result",
                 "evidence",
                 restricts="by_content",
@@ -245,7 +257,8 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
             _kind(
                 "finding_made",
                 "Claim, reading and expected of one contact were brought together",
-                "step: checkpoint; attempt: number; label: contact; claim: state or null; reading: state; expected: state;"
+                "step: checkpoint; attempt: number; label: contact; claim: state or null; reading: state;"
+                "expected: state;"
                 "verdict: word; reasons: sentences; p: bar position as shown;"
                 "changed_after_reading: claim changed after the reading was known",
                 "record",

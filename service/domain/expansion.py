@@ -49,6 +49,7 @@ def pin_job(  # noqa: PLR0913 - a job is pinned from all of these, each by name
     BadDefinition
         An end is seated otherwise than the procedure says (named), the tags differ, or a checkpoint names a rotor
         that the chart does not have.
+
     """
     _refuse_other_seating(chart, procedure)
     if plain_tag(chart.valve) != plain_tag(valve.tag):

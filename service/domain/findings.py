@@ -42,7 +42,7 @@ RULES: tuple[tuple[Verdict, Test], ...] = (
     ("impossible", lambda _claim, reading, _want: reading == "impossible"),  # (1)
     (
         "disputed",
-        lambda claim, reading, _want: claim in CLEAR and reading != "none" and claim != reading,
+        lambda claim, reading, _want: claim in CLEAR and reading not in ("none", claim),
     ),  # (2)
     ("part-way", lambda _claim, reading, _want: reading == "between"),  # (3)
     ("unshown", lambda claim, reading, _want: not _given(claim, reading)),  # (4)
@@ -85,11 +85,12 @@ def verdict(claim: Claim, reading: ReadState, expected: ExpectedState) -> Verdic
     --------
     >>> verdict("closed", "closed", "closed"), verdict("closed", "between", "closed"), verdict("none", "none", "open")
     ('agreed', 'disputed', 'unshown')
+
     """
     return next(word for word, fits in RULES if fits(claim, reading, expected))
 
 
-def make_finding(
+def make_finding(  # noqa: PLR0913 - three witnesses and what is known beside them, by name
     label: str,
     claim: Claim,
     reading: ReadState,
@@ -114,6 +115,7 @@ def make_finding(
         clear reading that equals it is `disputed`.
     changed_after_reading : bool
         Whether the claim changed after the reading was known.
+
     """
     if denied is not None:
         claim = "none"

@@ -10,6 +10,7 @@ def instant(text: str) -> datetime | None:
     --------
     >>> instant("2026-11-25T03:00:00Z") == instant("2026-11-25T05:00:00+02:00")
     True
+
     """
     try:
         if len(text) == len("2026-11-25"):

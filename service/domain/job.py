@@ -9,9 +9,11 @@ State
     unknown kinds included, and never raise on one that is well-formed; what an entry did not do is in
     `state.effects[seq]`. An act that is not allowed has no effect, whoever wrote it into the journal.
 Deciding
-    `decide(state, incoming, at=RFC 3339 UTC) -> tuple[NewEntry, ...]` for every value of `incoming` (Clip, Photo, Typed,
+    `decide(state, incoming, at=RFC 3339 UTC) -> tuple[NewEntry, ...]` for every value of `incoming` (Clip, Photo,
+    Typed,
     HearingResult, ReadingResult, Judgement, Opinion, Release, Stop, Resume, Break, Handover, GiveUpGap,
-    DefinitionChange, Note, RefusedRelease), or raises a Refusal. The entries MUST be appended together, in order, in one transaction.
+    DefinitionChange, Note, RefusedRelease), or raises a Refusal. The entries MUST be appended
+    together, in order, in one transaction.
     An item that came before with the same content gives no entry; with other content one `item_conflicted`, to be
     answered 409. Items are never refused for being late or out of order.
     `entry_of_item(item) -> NewEntry` is what an item becomes.

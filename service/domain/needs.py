@@ -5,7 +5,7 @@ from datetime import timedelta
 
 from service.domain.instants import instant
 from service.domain.job_state import ConditionState, JobState
-from service.domain.procedure import END, Condition, Limits, Step
+from service.domain.procedure import END, Condition, Step
 from service.domain.statements import Pattern, Statement, fits, may_both_be, same_subject, subject
 
 

@@ -34,6 +34,7 @@ def must_have_role(person: Person | None, role: Role, what: str) -> None:
     ------
     NotAllowed
         With the name, the role and what was tried.
+
     """
     if person is None:
         raise NotAllowed(f"This person is not named in the job, so cannot {what}.", field="person")
@@ -48,6 +49,7 @@ def must_be_independent(person: str, took_part: Iterable[str], name: str = "") -
     ------
     NotAllowed
         The person made, said or handed over something in this job.
+
     """
     if person in set(took_part):
         raise NotAllowed(
@@ -64,6 +66,7 @@ def must_not_have_judged(person: str, judged: Iterable[str], name: str = "") -> 
     ------
     NotAllowed
         The person gave a judgement, an opinion or an independent release in this job.
+
     """
     if person in set(judged):
         raise NotAllowed(

@@ -100,6 +100,7 @@ class Condition:
         How far apart the values of kind equal may be.
     only_if : "flameproof", optional
         The condition falls away for a valve that is not so.
+
     """
 
     id: str
@@ -195,6 +196,7 @@ class Procedure:
     ------
     BadDefinition
         A name is used twice or names nothing; a hold point has nobody to release it; a step needs nothing.
+
     """
 
     id: str

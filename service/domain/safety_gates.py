@@ -208,7 +208,7 @@ GATES: tuple[Gate, ...] = (
                 "isolation",
                 {"item": "lock", "state": "off"},
                 "sources",
-                True,
+                same_person=True,
             ),
             _each("sources", "isolation", "each source on", state="on"),
         ),

@@ -20,6 +20,7 @@ def refuse_weaker(procedure: Procedure) -> None:
     ------
     BadDefinition
         The first gate or way back that is wrong, by name.
+
     """
     places = _places(procedure)
     for gate in gates_of(procedure.extent):

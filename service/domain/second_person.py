@@ -23,9 +23,9 @@ OPINIONS = ("agree", "disagree", "another_photo")
 def why_may_not_judge(state: JobState, person: str, step: str, mode: str) -> Refusal | None:
     """Return why a person may not judge a checkpoint now, or None.
 
-    (1) The step is a checkpoint that is judged, open or passed, its release still to come. (2) The person is a verifier of the job. (3) For an independent judgement the
-    person took no part; for a concurrent one the site allows it and the person said nothing that is judged here.
-    (4) There is something to judge.
+    (1) The step is a checkpoint that is judged, open or passed, its release still to come. (2) The person is a
+    verifier of the job. (3) For an independent judgement the person took no part; for a concurrent one the site
+    allows it and the person said nothing that is judged here. (4) There is something to judge.
     """
     if not to_be_judged(state, step):  # (1)
         return Conflict("This is no checkpoint that is to be judged now.", field="step")

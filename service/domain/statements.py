@@ -66,6 +66,7 @@ def statement_of(intent: str, slots: Mapping[str, Any]) -> Statement:
     --------
     >>> statement_of("gear", {"negated": True, "item": "setting_gear", "state": "engaged"}).negated
     True
+
     """
     kept = {key: value for key, value in slots.items() if key not in MARKS}
     if "from" in kept and "to" in kept and str(kept["from"]) > str(kept["to"]):
@@ -101,6 +102,7 @@ def contact_states(statement: Statement) -> dict[str, str]:
     --------
     >>> contact_states(statement_of("contact", {"closed": ["17"], "open": ["19", "20"]}))
     {'17': 'closed', '19': 'open', '20': 'open'}
+
     """
     if statement.intent != "contact":
         return {}
@@ -136,6 +138,7 @@ def fits(pattern: Pattern, statement: Statement) -> bool:
     >>> wanted = pattern_of("isolation", {"source": "motor_supply", "state": "off"})
     >>> fits(wanted, statement_of("isolation", {"source": "motor_supply", "item": "lock", "state": "off"}))
     False
+
     """
     if statement.negated or not same_subject(pattern, statement):
         return False

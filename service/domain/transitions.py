@@ -39,6 +39,7 @@ def apply(state: JobState, entry: Entry) -> JobState:
     ------
     Conflict
         The entry is not the next one: entries of a journal are numbered without a gap.
+
     """
     if entry.seq != state.last_seq + 1:
         raise Conflict(f"Entry {entry.seq} does not follow entry {state.last_seq}.", field="seq")
@@ -55,7 +56,7 @@ def apply(state: JobState, entry: Entry) -> JobState:
     return replace(moved, last_seq=entry.seq, head=entry.hash, received=entry.received)
 
 
-def _open(state: JobState, entry: Entry) -> JobState:
+def _open(state: JobState, entry: Entry) -> JobState:  # noqa: ARG001 - every transition takes both
     return replace(state, opened=True)
 
 

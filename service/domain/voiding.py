@@ -44,7 +44,7 @@ def begin_attempt(state: JobState, step: str, why: str) -> JobState:
     return with_attempt(state, step, Attempt(newest.number + 1))
 
 
-def void_conditions(
+def void_conditions(  # noqa: PLR0913 - what, why, by what, and how far, each by name
     state: JobState,
     names: Iterable[str],
     because: str,

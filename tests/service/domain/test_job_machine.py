@@ -356,7 +356,7 @@ class Job(RuleBasedStateMachine):
         if refused is None:
             del self.stops[seq]
 
-    # --- what must always hold -----------------------------------------------------------------------------------------
+    # --- what must always hold -----------------------------------------------------------------------------------
 
     @invariant()
     def what_has_passed_has_passed_rightly(self):

@@ -166,7 +166,7 @@ def test_a_file_that_is_no_procedure_is_refused_with_the_reason(changes, words):
 
 
 def test_a_checkpoint_names_only_rotors_of_the_chart():
-    procedure = load_procedure(changed(**{"steps__3__checkpoint__rotors": {"R9": "at_rest"}}))
+    procedure = load_procedure(changed(steps__3__checkpoint__rotors={"R9": "at_rest"}))
     with pytest.raises(BadDefinition, match="R9"):
         pin_job(job="j", site="s", valve=Valve(TAG), chart=chart(), procedure=procedure, people={})
 

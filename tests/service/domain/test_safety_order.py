@@ -120,7 +120,7 @@ def test_a_gate_that_lacks_one_of_its_needs_is_refused_by_name(gate, number):
             for need in other["needs"]
             if need.get("same_person_as") not in dropped and not dropped & set(need.get("equals", []))
         ]
-    with pytest.raises(BadDefinition, match="safety gate|lets .* be judged"):
+    with pytest.raises(BadDefinition, match=r"safety gate|lets .* be judged"):
         load(changed)
 
 
