@@ -52,7 +52,7 @@ def _step(capture: Capture, step: Step, asker: Asker) -> Shown:
         "step": told,
         "place": 1 + next(number for number, line in enumerate(job["steps"]) if line["id"] == step.id),
         "others": [one for one in job["open_steps"] if one["id"] != step.id],
-        "troubles": _troubles(job, told),
+        "troubles": [one for one in _troubles(job, told) if question is None or one != question.because],
         "open_count": len(unmet),
         "question": question,
         "lacking": [need["says"] for need in unmet],

@@ -52,7 +52,7 @@ function sayIt(button) {
   if (button.dataset.answers) answered.add(button.dataset.answers);
   const { intent, slots } = JSON.parse(button.dataset.say);
   statement(intent, slots, button.closest("[data-says]")?.dataset.says ?? button.textContent.trim(), { answers: button.dataset.answers });
-  button.closest(".actions, .pair").querySelectorAll("button").forEach((one) => { one.disabled = true; });
+  button.closest(".actions, .pair, .three").querySelectorAll("button").forEach((one) => { one.disabled = true; });
 }
 
 now.addEventListener("submit", (event) => {
