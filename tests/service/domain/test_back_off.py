@@ -73,6 +73,7 @@ def test_setting_after_backing_off_loses_the_lost_motion_of_the_margin(back_off,
 
 def test_lost_motion_that_differs_from_the_earlier_job_is_a_question():
     assert question_about_lost_motion(0.4, 0.3) is None
+    assert question_about_lost_motion(0.75, 0.5) is None
     assert "0.9 turns of lost motion now, 0.3" in question_about_lost_motion(0.9, 0.3)
 
 

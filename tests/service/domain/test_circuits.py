@@ -1,5 +1,6 @@
 """What the contacts do to motor and lamps, with everything unknown left unknown and nothing more."""
 
+from dataclasses import replace
 from itertools import product
 
 import pytest
@@ -7,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.domain.chart_dangers import stops_at
+from service.domain.circuit_report import has_torque_switch
 from service.domain.circuits import (
     Known,
     blocks_at,
@@ -88,6 +90,13 @@ def test_a_chart_without_stated_circuits_implies_its_stop_contacts_in_series():
     assert plain.lamps == ()
     at_open = expected_rotors(CHART, Travel(100.0), [Travel(50.0)])
     assert [block.contacts for block in blocks_at(plain, at_open)] == [(stops_at(CHART, "open")[0].label,)]
+
+
+@pytest.mark.parametrize(("end", "other"), [("closed", "open"), ("open", "closed")])
+def test_the_implied_path_of_a_torque_seated_end_alone_passes_its_torque_switch(end, other):
+    plain = plain_circuits(replace(CHART, **{f"{end}_end": "torque"}))
+    assert has_torque_switch(plain, end)
+    assert not has_torque_switch(plain, other)
 
 
 @pytest.mark.outside(

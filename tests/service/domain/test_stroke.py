@@ -1,5 +1,6 @@
 """The judgement of a real stroke: what fits, what differs, and what time marks cannot tell."""
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -86,6 +87,22 @@ def test_a_change_against_earlier_jobs_or_the_other_direction_is_looked_into(ear
 def test_a_change_within_the_marks_own_doubt_cannot_be_told():
     short = judge(DONE, marks(stop=1.0), Compared(other_direction_s=1.3))
     assert standing(short, "other_direction") == ["cannot_tell"]
+
+
+@pytest.mark.parametrize(("late", "expected"), [(1.7, "fits"), (2.5, "differs")])
+def test_a_lamp_fits_within_two_standard_deviations_of_its_marks(late, expected):
+    exact = rehearse(replace(stroke(), motor=Motor(Measured(1400), Measured(0.08), Measured(4000))))
+    due = next(event.t_s for event in exact.events if event.what == "lamp red goes dark")
+    lights = next(event.t_s for event in exact.events if event.what == "lamp green lights")
+    sigma = math.hypot(0.5, 0.5)
+    given = judge(exact, marks(stop=due + 3, dark=due + late * sigma, lights=lights))
+    assert standing(given, "lamps") == ["fits", expected]
+
+
+@pytest.mark.parametrize(("apart", "said"), [(1.0, False), (2.0, True)])
+def test_a_wrong_order_is_said_only_where_the_marks_can_resolve_it(apart, said):
+    given = judge(DONE, marks(dark=50.0, lights=50.0 + apart))
+    assert any("wants it after" in remark.sentence for remark in given) == said
 
 
 def test_lamps_in_the_wrong_order_differ():
