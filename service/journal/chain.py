@@ -38,7 +38,7 @@ REDACTED: Mapping[str, Any] = MappingProxyType({"redacted": True})
 """The body of an entry whose personal payload was removed."""
 
 
-def seal(  # noqa: PLR0913, PLR0917 - an envelope has these parts, in this order
+def seal(  # noqa: PLR0913 - an envelope has these parts, in this order
     previous_hash: str,
     job: str,
     site: str,
