@@ -137,15 +137,25 @@ def _doubts(language: str) -> tuple[tuple[str, tuple[str, ...]], ...]:
 
 def doubt_in(
     words: Sequence[str], phrase_words: frozenset[str] = frozenset(), language: str = DEFAULT
-) -> tuple[str, str] | None:  # noqa: E501 - one question
-    """The first kind of doubt in a sentence and the words that show it: denial, hedge, hearsay, question, wish, time.
+) -> tuple[str, str] | None:
+    """The first kind of doubt in a sentence and the words that show it; None when there is none.
 
-    Words of the phrases themselves show nothing, except a denial.
+    Kinds: denial, question, hearsay, hedge, wish, past, later. Words of the phrases themselves show nothing,
+    except a denial, and words that make a question where they stand first.
     """
+    found = _first_doubt(words, phrase_words, language)
+    if found and found[0] == "denial":
+        return found
+    for kind, openers in table("doubts", language)["first"].items():
+        if words and words[0] in openers:
+            return str(kind), words[0]
+    return found
+
+
+def _first_doubt(words: Sequence[str], phrase_words: frozenset[str], language: str) -> tuple[str, str] | None:
     for kind, said in _doubts(language):
         for at in range(len(words) - len(said) + 1):
-            if tuple(words[at : at + len(said)]) == said and (
-                kind == "denial" or not set(said) <= phrase_words
-            ):
+            shown = kind == "denial" or not set(said) <= phrase_words
+            if shown and tuple(words[at : at + len(said)]) == said:
                 return kind, " ".join(said)
     return None

@@ -5,6 +5,7 @@ each group can be confirmed by itself.
 """
 
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from typing import Any, Final
 
 from speech.language import DEFAULT, table
@@ -29,12 +30,23 @@ def read_back_groups(meaning: Meaning, language: str = DEFAULT) -> list[str]:
     lists = _contact_lists(meaning.intent, slots, language)
     if lists:
         return lists
-    for phrase in all_phrases(_labels_in(slots), language):
+    for phrase in _book(tuple(_labels_in(slots)), language):
         if phrase.meaning.intent == meaning.intent:
             values = _unify(dict(phrase.meaning.slots), slots, dict(phrase.slots))
             if values is not None:
                 return [_grouped(phrase, values)]
     return [_spelled_out(meaning.intent, slots)]
+
+
+def _book(labels: tuple[str, ...], language: str) -> tuple[Phrase, ...]:
+    """The phrases with these labels; the usual labels share one book."""
+    usual = table("slots", language)["contact"]["default"]
+    return _made(() if set(labels) <= set(usual) else labels, language)
+
+
+@lru_cache(maxsize=64)
+def _made(labels: tuple[str, ...], language: str) -> tuple[Phrase, ...]:
+    return all_phrases(labels, language)
 
 
 def _contact_lists(intent: str, slots: Mapping[str, Any], language: str) -> list[str]:
@@ -43,12 +55,14 @@ def _contact_lists(intent: str, slots: Mapping[str, Any], language: str) -> list
     contacts = slots.get("contacts")
     if intent == "contact" and isinstance(contacts, list) and len(contacts) > 1:
         pattern = said["lists"]["contact_denied" if slots.get("negated") else "contact"]
-        return [pattern.format(labels=part, state=slots.get("state")) for part in _parts(contacts, language)]
+        return [
+            _one_or_more(pattern, part, said, state=slots.get("state")) for part in _parts(contacts, language)
+        ]
     found = []
     for group in said["groups"]:
         for state, pattern in group.items():
             if isinstance(slots.get(state), list):
-                found += [pattern.format(labels=part) for part in _parts(slots[state], language)]
+                found += [_one_or_more(pattern, part, said) for part in _parts(slots[state], language)]
     return found
 
 
@@ -58,10 +72,19 @@ def _labels_in(slots: Mapping[str, Any]) -> list[str]:
     return [v for v in [single, *(several if isinstance(several, list) else [])] if isinstance(v, str)]
 
 
-def _parts(labels: Sequence[str], language: str) -> list[str]:
+def _one_or_more(pattern: str, labels: list[str], said: Mapping[str, Any], **filled: object) -> str:
+    """The sentence for these labels; a single one takes the word for one contact."""
+    sentence = pattern.format(labels=", ".join(labels), **filled)
+    if len(labels) == 1:
+        for several, one in said["one_label"].items():
+            sentence = sentence.replace(several, one)
+    return sentence
+
+
+def _parts(labels: Sequence[str], language: str) -> list[list[str]]:
     words = [label_words(label, language) or label for label in labels]
     size = _LABELS_A_GROUP if all(len(w.split()) <= 2 for w in words) else 2
-    return [", ".join(words[i : i + size]) for i in range(0, len(words), size)]
+    return [words[i : i + size] for i in range(0, len(words), size)]
 
 
 def _unify(template: Any, given: Any, slots: Mapping[str, Slot]) -> dict[str, str] | None:  # noqa: ANN401 - JSON

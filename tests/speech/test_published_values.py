@@ -8,8 +8,8 @@ from speech.spelling import letters, spelled
 from speech.spoken_values import digit_by_digit, number
 
 PUBLISHED = (
-    "alfa bravo charlie delta echo foxtrot golf hotel india juliett kilo lima mike november oscar papa quebec "
-    "romeo sierra tango uniform victor whiskey xray yankee zulu"
+    "alfa bravo charlie delta echo foxtrot golf hotel india juliett kilo lima mike november oscar papa "
+    "quebec romeo sierra tango uniform victor whiskey xray yankee zulu"
 )
 
 
