@@ -155,7 +155,8 @@ class Technician:
             valve = "valve" in self.page.inner_text(".question .ask")
             self.page.fill("#answer-text", "RW-204" if valve else "4711")
         where = KINDS[kind] if kind in {"say", "choice"} else "form[data-fill] button"
-        self.page.locator(f"#now {where}").first.click()
+        opening = kind == "choice" and "opening" in self.page.inner_text(".question .ask")
+        self.page.locator(f"#now {where}").nth(1 if opening else 0).click()
 
     @property
     def step(self) -> str:
