@@ -77,6 +77,21 @@ def test_an_opening_bypass_lasts_from_shut_to_the_reset_of_its_rotor_in_percent_
     assert circuit_dangers(given) == ()
 
 
+def test_a_closing_bypass_near_open_lasts_until_its_rotor_resets_and_is_no_danger():
+    given = circuits(
+        two_ended_chart(), closing="command close and contact 9 and (torque closing or contact 6B)"
+    )
+    (bypass,) = bypasses(given, drive_turns=40)
+    assert (bypass.direction, bypass.from_pct, bypass.to_pct, bypass.length_pct) == (
+        "closed",
+        100.0,
+        96.0,
+        4.0,
+    )
+    assert bypass.drive_turns == pytest.approx(1.6)
+    assert circuit_dangers(given) == ()
+
+
 def test_a_direction_without_torque_switch_has_no_bypass():
     given = circuits(two_ended_chart(), closing="command close and contact 9")
     assert not has_torque_switch(given, "closed")
