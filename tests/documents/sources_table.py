@@ -58,6 +58,7 @@ AS_READ = {
     "RFC 8032": "V2",
     "cryptography-vectors": "C",
     "FIPS 180": "C",
+    "definition of dBFS": "C",
 }
 """How sources were read that checks name without saying so: V1 in their own text, V2 restated, C computed."""
 
