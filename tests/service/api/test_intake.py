@@ -208,3 +208,18 @@ def test_text_that_no_file_could_hold_is_refused_with_its_field(at_photo_step, f
     path = f"/v1/jobs/{technician.job}/items/{new_id()}"
     answer = technician.http.put(path, content=torn, headers={"Content-Type": "application/json"})
     assert answer.status_code == 422
+
+
+@pytest.mark.parametrize("kind", ["photo", "statement"])
+@pytest.mark.parametrize("ahead", [1, 2])
+def test_an_item_for_a_step_that_there_is_not_never_blocks_the_next(at_photo_step, kind, ahead):
+    technician = at_photo_step.technician
+    first = technician.seq + 1
+    body = {**contact("9", "open"), "step": "never_written"}
+    if kind == "photo":
+        body = {"kind": "photo", "step": "never_written", "media": technician.put_media(photo(), "image/png")}
+    answer = technician.item(body, seq=first + ahead - 1)
+    assert answer.status_code in {201, 422}
+    technician.seq = first - 1 if ahead == 2 or answer.status_code == 422 else first
+    technician.ok(technician.item(contact("17", "closed")))
+    assert technician.view()["status"] == "open"
