@@ -96,7 +96,7 @@ def _ends_that_overlap(chart: ContactChart) -> list[Danger]:
         Danger(f"rotors[{chart.rotors.index(low)}].trip_pct", _overlap(low, high))
         for low in chart.end_rotors("closed")
         for high in chart.end_rotors("open")
-        if low.reset_pct >= high.reset_pct or low.trip_pct >= high.trip_pct
+        if low.reset_pct >= high.reset_pct
     ]
 
 

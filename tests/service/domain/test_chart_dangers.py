@@ -62,6 +62,15 @@ def test_end_rotors_that_cannot_reset_before_the_other_trips_are_dangerous():
     assert "neither direction would run" in dangers(two_ended_chart(rotors=rotors))[0].reason
 
 
+@pytest.mark.parametrize(("high_reset", "overlaps"), [(30.5, False), (30.0, True), (29.0, True)])
+def test_ends_overlap_exactly_where_one_travel_can_have_both_tripped(high_reset, overlaps):
+    rotors = (
+        Rotor("R1", "closed", 20.0, 10.0, "closed_end"),
+        Rotor("R2", "open", 60.0, 60.0 - high_reset, "open_end"),
+    )
+    assert bool(dangers(two_ended_chart(rotors=rotors))) == overlaps
+
+
 def test_a_dangerous_chart_is_refused_as_the_chart_to_set_with_the_way_out():
     with pytest.raises(BadDefinition, match="only recorded as found"):
         require_settable(changed("12", circuit="lamp"))
