@@ -1,6 +1,8 @@
 """Jobs: open, list, show; and what is done in them at once: stop, resume, break, handover, gap, note."""
 
-from fastapi import APIRouter
+from typing import Annotated
+
+from fastapi import APIRouter, Query
 
 from service.api.asking import TheAsker, ThePorts
 from service.api.job_view import EntryView, JobView
@@ -23,6 +25,8 @@ from service.use_cases.open_job import JobRequest, open_job
 from service.use_cases.show_job import list_jobs, show_entries, show_job
 
 router = APIRouter(prefix="/v1/jobs", tags=["jobs"])
+
+After = Annotated[int, Query(ge=-1, description="Number of the newest entry that the asker has.")]
 
 
 @router.post("", status_code=201, responses=documented(404, 409), summary="Open a job")
@@ -48,9 +52,9 @@ def one(ports: ThePorts, asker: TheAsker, job: str) -> JobView:
 
 
 @router.get("/{job}/entries", responses=documented(404), summary="The journal of a job")
-def entries(ports: ThePorts, asker: TheAsker, job: str) -> list[EntryView]:
-    """List all entries in order; a body that would prime this person is null until that person has judged."""
-    return [EntryView.model_validate(entry) for entry in show_entries(ports, asker, job)]
+def entries(ports: ThePorts, asker: TheAsker, job: str, after: After = -1) -> list[EntryView]:
+    """List the entries after one, all by default, in order; a body that would prime this person is null until that person has judged."""
+    return [EntryView.model_validate(entry) for entry in show_entries(ports, asker, job, after)]
 
 
 @router.post("/{job}/stop", status_code=201, responses=documented(404), summary="Stop work")

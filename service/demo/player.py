@@ -91,7 +91,7 @@ class Player:
         account = self._accounts[act.by]
         media = self._store(account, self._media["clips"] / f"{clip}.ogg")
         sent = account.send_item(self.job, act.step, known_seq, {"kind": "clip", "media": media})
-        return sent["item"], self._watch.entries()
+        return sent["item"], self._watch.entries(sent["entry"])
 
     def _tap(self, act: Act) -> None:
         """A statement is tapped instead of spoken, and its read-back confirmed."""

@@ -47,8 +47,9 @@ class Watch:
         at = [one for one in self.settled()["checkpoints"] if one["step"] == step]
         return [photo for one in at for attempt in one["attempts"] for photo in attempt["photos"]]
 
-    def entries(self) -> list[dict[str, Any]]:
-        """Return the journal as this person may see it, once everything is heard and read."""
+    def entries(self, since: int) -> list[dict[str, Any]]:
+        """Return the journal from an entry on as this person may see it, once everything is heard and read."""
         self.settled()
-        entries: list[dict[str, Any]] = self._account.call("GET", f"/v1/jobs/{self._job}/entries")
+        asked = f"/v1/jobs/{self._job}/entries?after={since - 1}"
+        entries: list[dict[str, Any]] = self._account.call("GET", asked)
         return entries

@@ -84,11 +84,13 @@ def show_job(ports: Ports, asker: Asker, job_id: str) -> dict[str, Any]:
     return serve(ports, asker, job_id, _job)
 
 
-def show_entries(ports: Ports, asker: Asker, job_id: str) -> list[dict[str, Any]]:
-    """Return the journal; of what this person may not see yet neither kind nor body is told."""
-    return serve(
-        ports, asker, job_id, lambda _tx, view: [_entry(view, entry) for entry in view.record.entries]
-    )
+def show_entries(ports: Ports, asker: Asker, job_id: str, after: int = -1) -> list[dict[str, Any]]:
+    """Return the journal after an entry; of what this person may not see yet neither kind nor body is told."""
+
+    def told(_tx: Transaction, view: View) -> list[dict[str, Any]]:
+        return [_entry(view, entry) for entry in view.record.entries[after + 1 :]]
+
+    return serve(ports, asker, job_id, told)
 
 
 def _entry(view: View, entry: Entry) -> dict[str, Any]:
