@@ -53,7 +53,7 @@ def one(ports: ThePorts, asker: TheAsker, job: str) -> JobView:
 
 @router.get("/{job}/entries", responses=documented(404), summary="The journal of a job")
 def entries(ports: ThePorts, asker: TheAsker, job: str, after: After = -1) -> list[EntryView]:
-    """List the entries after one, all by default, in order; a body that would prime this person is null until that person has judged."""
+    """List the entries after one, all by default; what would prime this person is told once that person has judged."""
     return [EntryView.model_validate(entry) for entry in show_entries(ports, asker, job, after)]
 
 
