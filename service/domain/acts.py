@@ -47,9 +47,11 @@ def take_break(state: JobState, entry: Entry) -> JobState:
     return let_happen(state, "break_taken", (entry.seq, entry.id))
 
 
-def why_not_handed_over(state: JobState, to: str) -> Refusal | None:
-    """Return why the job cannot be handed to a person, or None."""
-    person = state.pinned.person(to)
+def why_not_handed_over(state: JobState, giver: str, to: str) -> Refusal | None:
+    """Return why a person cannot hand the job to another, or None."""
+    person, by = state.pinned.person(to), state.pinned.person(giver)
+    if by is None or not by.roles & {"technician", "administrator"}:
+        return NotAllowed("Only a technician or administrator of the job hands it over.", field="person")
     try:
         must_have_role(person, "technician", "take the job over")
         must_not_have_judged(to, state.judged, person.name if person else to)
@@ -61,7 +63,7 @@ def why_not_handed_over(state: JobState, to: str) -> Refusal | None:
 def take_handover(state: JobState, entry: Entry) -> JobState:
     """Hand the job to another technician; both took part."""
     to = str(entry.body.get("to"))
-    why = why_not_handed_over(state, to)
+    why = why_not_handed_over(state, entry.person or "", to)
     state = let_happen(state, "handed_over", (entry.seq, entry.id))
     if why is not None:
         return with_effect(state, entry.seq, why.message)
@@ -78,7 +80,9 @@ def take_gap(state: JobState, entry: Entry) -> JobState:
 
 
 def take_definition_change(state: JobState, entry: Entry) -> JobState:
-    """Let a changed definition void what rested on it."""
+    """Hold the job over a changed definition until whoever recorded the change resumes it with a reason."""
+    what = f"A definition changed: {entry.body.get('what')}."
+    state = stop(state, entry.seq, entry.id, entry.person, what, ())
     return let_happen(state, "definition_changed", (entry.seq, entry.id))
 
 

@@ -9,10 +9,10 @@ from dataclasses import replace
 
 from service.domain.contact_claims import confirm_contacts, enter_in_attempt
 from service.domain.job_state import ClaimRecord, ConditionState, ItemRecord, JobState
-from service.domain.needs import expiry, meets, surely_stands, touching
+from service.domain.needs import expiry, meets, surely_stands, touching, why_not_taking_part
 from service.domain.procedure import Condition
 from service.domain.restricting import confirm_fact, is_late, restrict, restrict_in_turn
-from service.domain.statements import Statement, subject
+from service.domain.statements import Statement, contact_states, subject
 from service.domain.voiding import put, void_conditions, with_attempt, with_condition, with_effect
 
 CONFIRMS = ("confirm", "read_back_right")
@@ -58,7 +58,7 @@ def _claim(state: JobState, item: ItemRecord, statement: Statement) -> JobState:
     why = _why_without_effect(state, item)
     if why is not None:
         record = replace(record, status="without_effect", note=why)
-        state = replace(state, claims=put(state.claims, entry.id, record))
+        state = replace(state, claims=put(_superseded(state, record), entry.id, record))
         return with_effect(state, entry.seq, why)
     if statement.negated:
         record = replace(record, status="acted", note="It restricts, so it acts without read-back.")
@@ -67,17 +67,25 @@ def _claim(state: JobState, item: ItemRecord, statement: Statement) -> JobState:
 
 
 def _superseded(state: JobState, newer: ClaimRecord) -> dict[str, ClaimRecord]:
-    """Return the claims, an unconfirmed earlier one of that step on the same subject superseded by the newer."""
-    about = subject(newer.statement.intent, newer.statement.slots)
+    """Return the claims, those superseded by a newer statement that nobody had confirmed.
+
+    What was said before the newest word on a subject can no longer be confirmed, whoever said it.
+    """
     return {
         item: replace(claim, status="superseded")
-        if claim.status == "pending"
-        and claim.step == newer.step
-        and claim.statement.intent != "contact"
-        and subject(claim.statement.intent, claim.statement.slots) == about
+        if claim.status == "pending" and _is_superseded(claim, newer)
         else claim
         for item, claim in state.claims.items()
     }
+
+
+def _is_superseded(claim: ClaimRecord, newer: ClaimRecord) -> bool:
+    said, then = claim.statement, newer.statement
+    if "contact" in (said.intent, then.intent):
+        return bool(contact_states(said).keys() & contact_states(then).keys())
+    if subject(said.intent, said.slots) != subject(then.intent, then.slots):
+        return False
+    return claim.step == newer.step or newer.status != "without_effect" or said != then
 
 
 def _why_without_effect(state: JobState, item: ItemRecord) -> str | None:
@@ -91,12 +99,11 @@ def _why_without_effect(state: JobState, item: ItemRecord) -> str | None:
         if is_late(state, item, step):
             return "It came after its step had passed; it counts only where it contradicts."
         return "It was made after its step had closed."
-    person = state.pinned.person(item.entry.person)
-    if person is None or not person.roles:
-        return "Its speaker is not named in the job."
-    if person.id in state.judged:
-        return "Its speaker has judged in this job and cannot take part in it."
-    return None
+    return why_not_taking_part(state, item.entry.person, "technician" if _is_contact(item) else None)
+
+
+def _is_contact(item: ItemRecord) -> bool:
+    return item.statement is not None and item.statement.intent == "contact"
 
 
 def _confirm(state: JobState, item: ItemRecord) -> JobState:
@@ -122,7 +129,11 @@ def _was_given_back(claim: ClaimRecord, item: ItemRecord) -> bool:
 
 
 def _target(state: JobState, item: ItemRecord) -> ClaimRecord | None:
-    """Return the claim that a confirmation or correction is about: the one named, or the newest of that device."""
+    """Return the claim that a confirmation or correction is about: the one named, or the newest of that device.
+
+    A confirmation is about the last thing that was said, whatever became of it: after a denial there is nothing to
+    confirm. A correction is about the last that still counts or may come to count.
+    """
     answers = item.entry.body.get("answers")
     if answers is not None:
         claim = state.claims.get(str(answers))
@@ -136,7 +147,9 @@ def _target(state: JobState, item: ItemRecord) -> ClaimRecord | None:
 
 
 def _may_be_meant(claim: ClaimRecord, item: ItemRecord) -> bool:
-    return claim.status in ("pending", "confirmed") or claim.taken_by == item.entry.id
+    if item.statement is not None and item.statement.action in CONFIRMS:
+        return True
+    return claim.status in ("pending", "confirmed", "acted") or claim.taken_by == item.entry.id
 
 
 def _meet(state: JobState, claim: ClaimRecord, item: ItemRecord) -> JobState:

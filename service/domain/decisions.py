@@ -214,7 +214,7 @@ def _break(_state: JobState, given: come.Break) -> NewEntry:
 
 
 def _handover(state: JobState, given: come.Handover) -> NewEntry:
-    _raise(why_not_handed_over(state, given.to))
+    _raise(why_not_handed_over(state, given.person, given.to))
     return NewEntry("handed_over", {"to": given.to, "reason": given.reason}, person=given.person)
 
 

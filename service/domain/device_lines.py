@@ -12,6 +12,7 @@ from service.domain.contact_claims import restrict_contacts
 from service.domain.entries import Entry
 from service.domain.evidence import attach_photo, take_photo, take_reading
 from service.domain.job_state import ConditionState, DeviceLine, ItemRecord, JobState
+from service.domain.needs import why_not_taking_part
 from service.domain.restricting import is_late, restrict
 from service.domain.statements import Statement, statement_of
 from service.domain.voiding import put, with_condition, with_effect
@@ -147,6 +148,9 @@ def _apply_photo(state: JobState, item: ItemRecord) -> JobState:
         passed = state.step(step).passed is not None
         why = "It was made after its step had closed." if passed else "Its step is not open yet."
         return with_effect(state, item.entry.seq, why)
+    why_not = why_not_taking_part(state, item.entry.person, "technician")
+    if why_not is not None:
+        return with_effect(state, item.entry.seq, why_not)
     return _meet_photo(attach_photo(state, item, late=False), item, step)
 
 

@@ -5,6 +5,7 @@ from datetime import timedelta
 
 from service.domain.instants import instant
 from service.domain.job_state import ConditionState, JobState
+from service.domain.people import Role
 from service.domain.procedure import END, Condition, Step
 from service.domain.statements import Pattern, Statement, fits, may_both_be, same_subject, subject
 
@@ -14,6 +15,18 @@ def meets(need: Condition, statement: Statement) -> bool:
     if need.pattern is None or not fits(need.pattern, statement):
         return False
     return why_outside(need, statement) is None
+
+
+def why_not_taking_part(state: JobState, person: str | None, role: Role | None) -> str | None:
+    """Return why what a person made cannot count as part of the work, in words; None where it can."""
+    known = state.pinned.person(person)
+    if known is None or not known.roles:
+        return "Whoever made it is not named in the job."
+    if known.id in state.judged:
+        return "Whoever made it has judged in this job and cannot take part in it."
+    if role is not None and role not in known.roles:
+        return f"Only a {role} of this job can say or show it."
+    return None
 
 
 def denies(need: Condition, statement: Statement) -> bool:

@@ -100,7 +100,17 @@ def _void_whole(
             state = _void_one(state, name, because, cause, voided)
     if step in state.attempts:
         state = begin_attempt(state, step, because)
-    return _reopen(state, step)
+    return _reopen(_without_pending(state, step, because), step)
+
+
+def _without_pending(state: JobState, step: str, because: str) -> JobState:
+    """Withdraw what was said for a step and is not confirmed: it was said before the step became void."""
+    pending = {
+        item: replace(claim, status="withdrawn", note=because)
+        for item, claim in state.claims.items()
+        if claim.step == step and claim.status == "pending"
+    }
+    return replace(state, claims={**state.claims, **pending}) if pending else state
 
 
 def _reopen(state: JobState, step: str) -> JobState:

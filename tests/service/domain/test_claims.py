@@ -2,7 +2,7 @@
 
 import pytest
 
-from service.domain.incoming import Clip, HearingResult, Resume, Stop, Typed
+from service.domain.incoming import Break, Clip, HearingResult, Resume, Stop, Typed
 from service.domain.job import waiting_read_backs
 from tests.service.domain.jobs import Rig, at, claim_and_photograph, pass_step
 
@@ -228,3 +228,55 @@ def test_the_rig_passes_a_step_by_the_plainest_right_way():
     rig = at_isolation()
     pass_step(rig, "isolate")
     assert rig.state.current.id == "prove_dead"
+
+
+def test_after_a_denial_there_is_nothing_to_confirm():
+    rig = at("closed_end")
+    rig.type("contact", {"contacts": ["12"], "state": "closed"})
+    rig.type("contact", {"contacts": ["9"], "state": "open"})
+    rig.type("contact", {"contacts": ["9"], "state": "open", "negated": True})
+    rig.type("control", {"action": "confirm"})
+    assert rig.state.attempt("closed_end").claims == {}
+    assert rig.state.attempt("closed_end").denied == {"9": "open"}
+
+
+def test_a_claim_older_than_a_denial_by_somebody_else_can_no_longer_be_confirmed():
+    rig = at_isolation()
+    item = rig.type(*SOURCE)
+    rig.type("isolation", {**SOURCE[1], "negated": True}, person="omar")
+    rig.type("control", {"action": "confirm"}, answers=item)
+    assert rig.status(MET) == "void"
+
+
+def test_a_claim_older_than_what_voided_its_step_can_no_longer_be_confirmed():
+    rig = at("prove_dead")
+    rig.type("tester", {"result": "live", "when": "before"})
+    rig.do(Break(person="tess"))
+    rig.type("control", {"action": "confirm"})
+    assert rig.status("prove_dead/tester_before") == "unmet"
+
+
+def test_a_withdrawn_claim_cannot_be_confirmed_by_name():
+    rig = at_isolation()
+    item = rig.type(*SOURCE)
+    rig.type("control", {"action": "correction"})
+    rig.type("control", {"action": "confirm"}, answers=item)
+    assert rig.status(MET) == "unmet"
+
+
+def test_a_correction_after_a_denial_leaves_the_denial_standing():
+    rig = at("closed_end")
+    rig.say("contact", {"contacts": ["9"], "state": "open"})
+    rig.type("contact", {"contacts": ["9"], "state": "open", "negated": True})
+    rig.type("control", {"action": "correction"})
+    assert rig.state.attempt("closed_end").denied == {"9": "open"}
+    assert rig.state.attempt("closed_end").claims == {}
+
+
+@pytest.mark.parametrize("person", ["enid", "vera", "stranger"])
+def test_only_a_technician_claims_contacts_and_photographs_them(person):
+    rig = at("closed_end")
+    rig.say("contact", {"contacts": ["9"], "state": "open"}, person=person)
+    rig.photograph(rig.expected("closed_end"), person=person)
+    attempt = rig.state.attempt("closed_end")
+    assert attempt is None or (attempt.claims == {} and attempt.photos == ())

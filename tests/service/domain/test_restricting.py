@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.domain.incoming import Break, Clip, Handover, Release, Resume, Stop
+from service.domain.incoming import Break, Clip, DefinitionChange, Handover, Release, Resume, Stop
 from service.domain.pinned import SiteRules, Valve
 from tests.service.domain.jobs import PEOPLE, TAG, Rig, at, meet, meet_all, pass_step, pinned, play_to
 
@@ -236,3 +236,26 @@ def test_a_step_that_is_no_hold_point_passes_by_itself_as_soon_as_its_needs_are_
     rig = Rig()
     pass_step(rig, "prepare")
     assert [entry.kind for entry in rig.entries][-1] == "step_passed"
+
+
+def test_a_definition_that_changes_on_the_way_holds_the_job():
+    rig = at("closed_end")
+    change = DefinitionChange(
+        person="enid", what="chart", was="0" * 64, now="1" * 64, reason="label corrected"
+    )
+    rig.do(change)
+    assert rig.state.stopped
+    assert rig.tries(Resume(person="tess", stop=rig.state.holds[0].seq, reason="seen")).code == "not-allowed"
+    rig.do(Resume(person="enid", stop=rig.state.holds[0].seq, reason="only a label"))
+    assert not rig.state.stopped
+
+
+def test_a_definition_that_was_never_pinned_cannot_change():
+    rig = at("closed_end")
+    change = DefinitionChange(person="enid", what="weather", was="", now="", reason="")
+    assert rig.tries(change).code == "conflict"
+
+
+@pytest.mark.parametrize("person", ["vera", "enid", "stranger"])
+def test_only_a_technician_or_administrator_hands_the_job_over(person):
+    assert at("closed_end").tries(Handover(person=person, to="omar")).code == "not-allowed"
