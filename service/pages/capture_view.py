@@ -31,6 +31,10 @@ def capture_view(capture: Capture, asker: Asker, chosen: str | None = None) -> S
         ],
         "next_seq": capture.next_seq,
         "closing": capture.closing,
+        "gap": _gap(job, asker.device_id),
+        "colleagues": [
+            one for one in job["people"] if "technician" in one["roles"] and one["id"] != asker.person_id
+        ],
         "step": None,
     }
     if step is not None:
@@ -157,6 +161,12 @@ def _photo_says(need: Condition | None, photos: Sequence[Shown]) -> str:
     return (
         "One more photo of the switch." if any(one["newest"] for one in photos) else "A photo of the switch."
     )
+
+
+def _gap(job: Mapping[str, Any], device: str | None) -> Shown | None:
+    """Return how many items of this device wait past a gap, and the last one that is missing before them."""
+    waiting = job["pending"].get(device or "")
+    return {"waiting": len(waiting), "up_to": min(waiting) - 1} if waiting else None
 
 
 def _hold(hold: Mapping[str, Any], names: Mapping[str, str], asker: Asker) -> Shown:

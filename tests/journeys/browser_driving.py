@@ -58,13 +58,17 @@ def require_browser() -> Any:
 
 @contextmanager
 def chromium(
-    sound: Path | None = None, picture: Path | None = None, *, granted: bool = True
+    sound: Path | None = None,
+    picture: Path | None = None,
+    *,
+    granted: bool = True,
+    more: tuple[str, ...] = (),
 ) -> Iterator[Any]:
     """Run Chromium; `sound` (WAV) is what its microphone hears, `picture` (MJPEG) what its camera sees.
 
     With `granted` false the browser refuses microphone and camera, as a person who presses "block" does.
     """
-    flags = [*FLAGS, "--use-fake-ui-for-media-stream" if granted else "--deny-permission-prompts"]
+    flags = [*FLAGS, *more, "--use-fake-ui-for-media-stream" if granted else "--deny-permission-prompts"]
     flags += [f"--use-file-for-fake-audio-capture={sound}%noloop"] if sound else []
     flags += [f"--use-file-for-fake-video-capture={picture}"] if picture else []
     with require_browser()() as playwright:

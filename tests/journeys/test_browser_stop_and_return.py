@@ -1,5 +1,6 @@
 """Stop work from the page, a page left open over a sign-out, a browser that refuses microphone and camera."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -111,3 +112,36 @@ def test_what_the_browser_refuses_is_said_in_words_and_buttons_still_work(house,
     technician.confirm_all()
     technician.choose_file(PHOTOS / "job_005.jpg")
     page.wait_for_selector("figure img[alt*='Photo 1']", timeout=40_000)
+
+
+@pytest.fixture
+def by_name():
+    """A browser for which a name that is no loopback leads here, so that plain HTTP is not a secure context."""
+    with chromium(more=("--host-resolver-rules=MAP valve.example 127.0.0.1",)) as running:
+        yield running
+
+
+def test_without_https_the_page_says_so_and_buttons_and_files_still_work(house, by_name):
+    plain = replace(example_of(house), address=house.address.replace("127.0.0.1", "valve.example"))
+    technician, page, _ = at_the_valve(by_name, plain)
+    assert page.evaluate("isSecureContext") is False
+    assert "neither microphone nor camera" in page.inner_text("#insecure")
+    technician.press("Say it is so")
+    technician.confirm_all()
+    technician.choose_file(PHOTOS / "job_005.jpg")
+    page.wait_for_selector("figure img[alt*='Photo 1']", timeout=90_000)
+    page.click("[data-camera]")
+    page.wait_for_selector("#no-camera:not([hidden])")
+
+
+def test_a_file_that_is_no_photo_is_refused_in_words_and_what_follows_still_goes(house, chrome, tmp_path):
+    technician, page, _ = at_the_valve(chrome, example_of(house))
+    (tmp_path / "torn.jpg").write_bytes((PHOTOS / "job_005.jpg").read_bytes()[:900])
+    technician.choose_file(tmp_path / "torn.jpg")
+    page.wait_for_selector("text=1 refused", timeout=90_000)
+    page.click("#outbox-open")
+    assert "refused: " in page.inner_text("#outbox-list")
+    page.keyboard.press("Escape")
+    technician.press("Say it is so")
+    technician.confirm_all()
+    assert job_seen_from(page, technician.example)["pending"] == {}

@@ -29,9 +29,27 @@ export async function ask(method, path, body, { type = "application/json", heade
   }
   const text = await answer.text();
   if (answer.ok) return text && (answer.headers.get("content-type") ?? "").includes("json") ? JSON.parse(text) : text;
-  let told = {};
-  try { told = JSON.parse(text); } catch { /* the status alone tells */ }
-  throw new Problem(answer.status, told, Number(answer.headers.get("retry-after")) || 0);
+  throw new Problem(answer.status, parsed(text), Number(answer.headers.get("retry-after")) || 0);
+}
+
+// Sends bytes and tells how much of them has left this device, 0 to 1.
+export function send(path, bytes, type, progress) {
+  return new Promise((resolve, reject) => {
+    const request = new XMLHttpRequest();
+    request.open("PUT", path);
+    request.setRequestHeader("Content-Type", type);
+    request.upload.onprogress = (event) => { if (event.lengthComputable) progress(event.loaded / event.total); };
+    request.onerror = request.onabort = request.ontimeout = () => reject(new Unreachable());
+    request.onload = () => {
+      if (request.status < 300) { resolve(); return; }
+      reject(new Problem(request.status, parsed(request.responseText), Number(request.getResponseHeader("retry-after")) || 0));
+    };
+    request.send(bytes);
+  });
+}
+
+function parsed(text) {
+  try { return JSON.parse(text); } catch { return {}; }
 }
 
 export const post = (path, body) => ask("POST", path, body);

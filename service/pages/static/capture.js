@@ -61,6 +61,8 @@ now.addEventListener("submit", (event) => {
   if (form.dataset.fill) fill(form);
   else if ("contactsForm" in form.dataset) sayContacts(form);
   else if (form.dataset.resume) resume(form);
+  else if (form.dataset.gap) told(form, () => post(`/v1/jobs/${job}/gaps`, { device, up_to: Number(form.dataset.gap), reason: form.elements.reason.value }));
+  else if ("handover" in form.dataset) told(form, () => post(`/v1/jobs/${job}/handover`, { to: form.elements.to.value, reason: form.elements.reason.value }));
 });
 
 function fill(form) {
@@ -233,7 +235,19 @@ function line(item) {
   const at = { waits: "waits", goes: "on the way", refused: "refused" }[item.state];
   where.textContent = mine ? (item.note ? `${at}: ${item.note}` : at) : `waits until ${item.name} signs in again`;
   element.append(where);
+  if (item.bytes && item.state === "goes") element.append(bar(item.part ?? 0));
   return element;
+}
+
+function bar(part) {
+  const make = (name, facts) => {
+    const made = document.createElementNS("http://www.w3.org/2000/svg", name);
+    for (const [key, value] of Object.entries(facts)) made.setAttribute(key, value);
+    return made;
+  };
+  const whole = make("svg", { viewBox: "0 0 100 8", preserveAspectRatio: "none", role: "img", "aria-label": `${Math.round(part * 100)} % sent` });
+  whole.append(make("rect", { width: (part * 100).toFixed(1), height: 8 }));
+  return whole;
 }
 
 by("outbox-open").addEventListener("click", () => by("outbox").showModal());

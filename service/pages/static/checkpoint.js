@@ -68,7 +68,7 @@ function judge(form) {
     if (choice("seen") === "neither") neither.push(rotor.dataset.rotor);
   }
   const reason = neither.length ? `In neither position: ${neither.join(", ")}.` : "";
-  store(form, () => post(`${at}/judgement`, { tag: form.elements.tag.value.trim(), required, seen, reason }));
+  store(form, () => post(`${at}/judgement`, { tag: form.elements.tag.value.trim(), required, seen, reason, mode: form.elements.concurrent.checked ? "concurrent" : "independent" }));
 }
 
 function conclude(form, opinion) {
@@ -85,7 +85,7 @@ function release(form) {
   const head = swap.facts.head;
   store(form, async () => {
     await post("/v1/session/proof", { password: by("release-password").value });
-    await post(`${at}/release`, { head, reason: form.elements.reason.value.trim() });
+    await post(`${at}/release`, { head, reason: form.elements.reason.value.trim(), mode: form.dataset.mode });
   });
 }
 
@@ -116,7 +116,7 @@ by("stop").addEventListener("click", async () => {
 });
 by("show-newer").addEventListener("click", () => { force = true; look(); });
 
-const begun = () => [...now.querySelectorAll("input, textarea")].some((field) => (field.type === "radio" ? field.checked : field.value));
+const begun = () => [...now.querySelectorAll("input, textarea")].some((field) => (["radio", "checkbox"].includes(field.type) ? field.checked : field.value));
 
 async function look() {
   try {

@@ -2,7 +2,7 @@
 // tried again by themselves; what restricts ("stop work") goes first. They belong to the person who made them: another
 // person's wait until that person signs in again.
 
-import { ask, Problem, Unreachable, words } from "./asking.js";
+import { ask, Problem, send, Unreachable, words } from "./asking.js";
 import { uuid7, clocks, wallClock } from "./identity.js";
 import { keep, kept } from "./keep.js";
 import { openShelf } from "./shelf.js";
@@ -92,7 +92,7 @@ export class Outbox extends EventTarget {
     this.#changed();
     try {
       if (item.bytes && !item.bytesStored) {
-        await ask("PUT", `/v1/media/${item.message.media}`, item.bytes, { type: item.type });
+        await send(`/v1/media/${item.message.media}`, item.bytes, item.type, (part) => { item.part = part; this.#changed(); });
         item.bytesStored = true;
       }
       const taken = await ask("PUT", `/v1/jobs/${this.job}/items/${item.id}`, item.message, { headers: { "Device-Clock": wallClock() } });
