@@ -48,7 +48,7 @@ def _open(admin: Account, story: Story, narrator: Narrator) -> tuple[dict[str, A
     document = read_document((story.folder / story.job).read_bytes(), "job file")
     by_name = {person["sign_in_name"]: person for person in document["people"]}
     accounts: dict[str, Account] = {}
-    message: dict[str, Any] = {"valve": document["valve"], "procedure": story.procedure, "people": {}}
+    message: dict[str, Any] = {"valve": document["valve"], "procedure": document["procedure"], "people": {}}
     for who, (sign_in_name, device) in story.people.items():
         person = by_name[sign_in_name]
         accounts[who] = join(admin, person["name"], sign_in_name, person["roles"], device)

@@ -31,14 +31,13 @@ class Act:
 class Story:
     """Which job is played, by whom on which devices, and the acts in order.
 
-    `procedure` is one that ships; `people` maps who the acts name to (sign-in name in the job file, device);
-    `faults` names what is caught on the way, in the story's order.
+    `people` maps who the acts name to (sign-in name in the job file, device); `faults` names what is caught on
+    the way, in the story's order.
     """
 
     title: str
     folder: Path
     job: str
-    procedure: str
     people: Mapping[str, tuple[str, str]]
     acts: Sequence[Act]
     faults: tuple[str, ...]
@@ -63,7 +62,7 @@ def load_story(path: Path) -> Story:
     acts = list(_acts(document["acts"], document.get("blocks", {}), {}))
     people = {who: (one["person"], one["device"]) for who, one in document["people"].items()}
     faults = tuple(dict.fromkeys(act.more["fault"] for act in acts if "fault" in act.more))
-    return Story(document["title"], path.parent, document["job"], document["procedure"], people, acts, faults)
+    return Story(document["title"], path.parent, document["job"], people, acts, faults)
 
 
 def _acts(lines: Sequence[Any], blocks: Mapping[str, Any], marks: Mapping[str, Any]) -> Iterator[Act]:
