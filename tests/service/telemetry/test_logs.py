@@ -1,0 +1,28 @@
+import json
+import subprocess
+import sys
+
+SCRIPT = """
+import structlog
+from service.telemetry.logs import set_up_logs
+set_up_logs("warning")
+log = structlog.get_logger()
+log.info("not told")
+def fails(password):
+    raise ValueError("broken")
+try:
+    fails("seven slow barges")
+except ValueError:
+    log.exception("defect", number="1")
+log.warning("refused", path="/v1/jobs\\nforged line")
+"""
+
+
+def test_a_line_is_one_json_object_that_tells_no_local_value_and_cannot_be_forged():
+    run = subprocess.run([sys.executable, "-c", SCRIPT], capture_output=True, text=True, check=True)
+    assert run.stdout == ""
+    lines = [json.loads(line) for line in run.stderr.splitlines()]
+    assert [line["event"] for line in lines] == ["defect", "refused"]
+    assert "seven slow barges" not in run.stderr
+    assert lines[0]["exception"][0]["exc_type"] == "ValueError"
+    assert lines[1]["path"] == "/v1/jobs\nforged line"
