@@ -29,7 +29,7 @@ WEAK_COST: Final = 9.0
 
 @dataclass(frozen=True)
 class Rules:
-    """The competitor words of one language."""
+    """The competitor words of one language, and its words for a correction and for stop."""
 
     before: tuple[str, ...]
     between: tuple[str, ...]
@@ -40,6 +40,8 @@ class Rules:
     swaps: Mapping[str, tuple[str, ...]]
     contracted: frozenset[str]
     weak: frozenset[str]
+    correction: tuple[str, ...]
+    stop_word: str
 
     def cost(self, word: str, usual: float) -> float:
         """The cost of a word put in: more for one that noise sounds like and that changes nothing."""
@@ -78,6 +80,8 @@ def load_rules(language: str = DEFAULT) -> Rules:
         swaps=swaps,
         contracted=frozenset(t["contracted"].split()),
         weak=frozenset(t["weak"].split()),
+        correction=tuple(table("list_words", language)["correction"]),
+        stop_word=str(table("list_words", language)["stop"]),
     )
 
 

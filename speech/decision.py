@@ -38,7 +38,6 @@ class Thresholds:
     wide: float = -0.6
     one_word: float = -0.25
     stop: float = -5.0
-    stop_alone: float = -1.0
 
 
 @dataclass(frozen=True)
@@ -70,12 +69,10 @@ class Judge:
         phrases: Sequence[Phrase],
         rules: Rules,
         pronunciations: Pronunciations,
-        correction: Sequence[str],
-        stop_word: str,
         thresholds: Thresholds | None = None,
     ) -> None:
         self.thresholds = thresholds or Thresholds()
-        self.graph = exact_graph(phrases, correction)
+        self.graph = exact_graph(phrases, rules.correction)
         sounds = phone_words()
         self._graphs = Graphs(model, *word_graph(pronunciations | sounds | {FILLER: [["SPN"]]}))
         patient = {f"endpoint.rule{n}.min_trailing_silence": "90" for n in (2, 3, 4)}
@@ -87,14 +84,14 @@ class Judge:
         self.free = self._graphs.recogniser(
             "free", loop, **whole, beam="8", max_active="200", min_active="20"
         )
-        stop = among_phones(sounds, stop_word)
+        stop = among_phones(sounds, rules.stop_word)
         self.stop = self._graphs.recogniser("stop", stop, **whole, beam="10", max_active="400")
-        rivals = add_competitors(exact_graph(phrases, correction), rules)
+        rivals = add_competitors(exact_graph(phrases, rules.correction), rules)
         self.rivals = self._graphs.recogniser("rivals", rivals, **whole, beam="9", max_active="500")
 
     def decide(
         self, samples: Samples, means: Means, care: Callable[[str], str], stops: Callable[[str], bool]
-    ) -> Decision:  # noqa: E501 - three questions about a text
+    ) -> Decision:
         """Decide one utterance; the steps are numbered as in the module's docstring."""
         free = self.free.best_path(samples)
         exact = self.exact.best_path(samples)

@@ -14,7 +14,7 @@ from speech.activity import QUIET_DBFS, Level, level_of
 from speech.audio import RATE, load_clip
 from speech.competitors import load_rules
 from speech.decision import Decision, Judge, Thresholds, words_needed
-from speech.language import DEFAULT, table
+from speech.language import DEFAULT
 from speech.lexicon import Lexicon
 from speech.meaning import Understanding, Understood
 from speech.model_folder import open_model
@@ -91,16 +91,15 @@ class Hearer:
         kept = self._sayable(listed, lexicon)
         if not kept:
             raise PhrasesRefused("the phrase list is empty: nothing could be heard")
-        correction = tuple(table("list_words", language)["correction"])
-        needed = words_needed(exact_graph(kept, correction), rules)
-        pronunciations, silent = lexicon.pronounce(sorted(needed | {_stop_word(language)}))
+        needed = words_needed(exact_graph(kept, rules.correction), rules)
+        pronunciations, silent = lexicon.pronounce(sorted(needed | {rules.stop_word}))
         if silent:
             raise PhrasesRefused(f"no pronunciation for: {' '.join(silent)}")
         self.pronounced = dict(lexicon.guessed)
         self.phrases = kept
         self._stops = stop_meanings(language)
-        self._understanding = Understanding(kept, correction)
-        self._judge = Judge(folder, kept, rules, pronunciations, correction, _stop_word(language), thresholds)
+        self._understanding = Understanding(kept, rules.correction)
+        self._judge = Judge(folder, kept, rules, pronunciations, thresholds)
         self._reasons = Reasons(self._judge.graph, language)
 
     def _sayable(self, phrases: Sequence[Phrase], lexicon: Lexicon) -> tuple[Phrase, ...]:
@@ -189,10 +188,6 @@ class Hearer:
     def listed(self) -> tuple[str, ...]:
         """Every phrase that can be heard, slots in braces."""
         return tuple(phrase.text for phrase in self.phrases)
-
-
-def _stop_word(language: str) -> str:
-    return str(table("list_words", language)["stop"])
 
 
 def confidence(decision: Decision) -> float:

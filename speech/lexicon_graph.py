@@ -33,7 +33,8 @@ def _tree(pronunciations: Mapping[str, Iterable[list[str]]]) -> list[_Node]:
                 node = node.children.setdefault(phone, _Node(phone))
             if word not in node.words:
                 node.words.append(word)
-    order, waiting = [], [root]
+    order: list[_Node] = []
+    waiting = [root]
     while waiting:
         node = waiting.pop()
         node.number = len(order)

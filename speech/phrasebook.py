@@ -37,8 +37,8 @@ def _entries(language: str) -> Iterator[tuple[str, Mapping[str, Any], Mapping[st
 
 
 def _phrase(
-    text: str, denied: bool, group: Mapping[str, Any], entry: Mapping[str, Any], slots: Mapping[str, Slot]
-) -> Phrase:  # noqa: FBT001, E501 - one private call
+    text: str, group: Mapping[str, Any], entry: Mapping[str, Any], slots: Mapping[str, Slot], *, denied: bool
+) -> Phrase:
     names = _BRACES.findall(text)
     missing = [name for name in names if name not in slots]
     if missing:
@@ -61,7 +61,7 @@ def all_phrases(
     """Every phrase of every step, with the labels of a chart (default: 1 to 24) and a site's names."""
     slots = load_slots(contacts, language, names)
     return tuple(
-        _phrase(text, denied, group, entry, slots)
+        _phrase(text, group, entry, slots, denied=denied)
         for _, group, entry in _entries(language)
         for denied, templates in ((False, entry["say"]), (True, entry.get("deny", ())))
         for template in templates

@@ -60,14 +60,15 @@ def minimal(sequences: Iterable[tuple[str, ...]]) -> Automaton:
         for word in sequence:
             node = node.setdefault(word, {})
         node[None] = {}
-    kept: dict[tuple[Any, ...], int] = {}
+    kept: dict[tuple[bool, tuple[tuple[str, int], ...]], int] = {}
     arcs: list[tuple[int, str, int]] = []
 
     def number(node: dict[Any, Any]) -> int:
-        shape = (None in node, *((word, number(child)) for word, child in node.items() if word is not None))
+        onward = tuple(sorted((word, number(child)) for word, child in node.items() if word is not None))
+        shape = None in node, onward
         if shape not in kept:
             kept[shape] = len(kept)
-            arcs.extend((kept[shape], word, to) for word, to in shape[1:])
+            arcs.extend((kept[shape], word, to) for word, to in onward)
         return kept[shape]
 
     root = number(tree)

@@ -18,6 +18,7 @@ import numpy as np
 import soundfile
 import yaml
 
+from speech.competitors import load_rules
 from speech.meaning import Understanding
 from speech.phrase import Phrase
 from speech.phrasebook import all_phrases
@@ -36,6 +37,7 @@ _CONDITIONS: Final = (
     "overlap",
 )
 _VOICES: Final = ("flite-slt", "piper-joe", *(f"kokoro-{name}" for name in HELD_OUT))
+_REFUSED: Final = ("near_miss", "chatter")
 Sound = np.ndarray[Any, np.dtype[np.float64]]
 
 
@@ -68,11 +70,11 @@ class Reader:
             self._joe = session, json.loads(told.read_text())
         session, told = self._joe
         sounds = (
-            self._voices._run("espeak-ng", "-v", "en-us", "--ipa", "-q", text)
+            self._voices.run("espeak-ng", "-v", "en-us", "--ipa", "-q", text)
             .decode()
             .strip()
             .replace("\n", " ")
-        )  # noqa: SLF001, E501 - the same program
+        )
         numbers = told["phoneme_id_map"]
         ids = [*numbers["^"], *numbers["_"]]
         for sign in sounds:
@@ -176,67 +178,81 @@ def in_condition(
     return np.clip(np.round(sound), -32_768, 32_767).astype(np.int16)
 
 
-def _sentences(chance: np.random.Generator, count: int) -> list[dict[str, Any]]:
-    """In-grammar sentences of every kind of phrase, near misses and chatter, with their meanings."""
-    book = all_phrases([str(n) for n in range(1, 25)] + ["3B", "1A", "R1 upper left"])
-    understanding = Understanding(book, ("correction",))
-    found: dict[str, dict[str, Any]] = {}
+class Drawing:
+    """Draws in-grammar sentences of every kind of phrase, and lists what must be refused, with meanings."""
 
-    def draw(choices: Any) -> Any:  # noqa: ANN401 - from any sequence
-        return choices[int(chance.integers(len(choices)))]
+    def __init__(self, chance: np.random.Generator) -> None:
+        self._chance = chance
+        self._book = all_phrases([str(n) for n in range(1, 25)] + ["3B", "1A", "R1 upper left"])
+        self._understanding = Understanding(self._book, load_rules().correction)
+        self.found: dict[str, dict[str, Any]] = {}
 
-    def filled(phrase: Phrase) -> str:
+    def _draw(self, choices: Any) -> Any:  # noqa: ANN401 - from any sequence
+        return choices[int(self._chance.integers(len(choices)))]
+
+    def _filled(self, phrase: Phrase) -> str:
         text = phrase.text
         for name, slot in phrase.slots:
-            text = text.replace("{" + name + "}", slot.sample(draw))
+            text = text.replace("{" + name + "}", slot.sample(self._draw))
         return text
 
-    def add(text: str, kind: str, danger: str | None) -> None:
-        understood = understanding.of(text)
-        meaning = understood.meaning.to_json() if understood and kind != "near_miss" else None
-        worst = understanding.of(danger) if danger else None
-        found[text] = {
+    def add(self, text: str, kind: str, danger: str | None = None) -> None:
+        """One sentence; its meaning is that of the phrases unless it must be refused."""
+        understood = self._understanding.of(text) if kind not in _REFUSED else None
+        worst = self._understanding.of(danger) if danger else None
+        self.found[text] = {
             "text": text,
-            "meaning": meaning,
+            "meaning": understood.meaning.to_json() if understood else None,
             "kind": kind,
-            "in_grammar": meaning is not None,
+            "in_grammar": understood is not None,
             "danger": worst.meaning.to_json() if worst else None,
         }
 
-    while len(found) < count:
-        phrase = draw(book)
-        text = filled(phrase)
-        plain = text.replace(" is not ", " is ").replace(" are not ", " are ").replace(" not ", " ")
-        if phrase.meaning.slots.get("negated"):
-            add(text, "negation", plain)
-        elif phrase.corrects and chance.random() < 0.08:
-            again = draw(
-                [p for p in book if p.group == phrase.group and p.meaning.intent == phrase.meaning.intent]
+    def one(self) -> None:
+        """One sentence of the phrases: a statement, a denial or a slip with its correction."""
+        phrase = self._draw(self._book)
+        text = self._filled(phrase)
+        if phrase.corrects and self._chance.random() < 0.08:
+            same = [
+                p for p in self._book if (p.group, p.meaning.intent) == (phrase.group, phrase.meaning.intent)
+            ]
+            said = " ".join([text, self._draw(load_rules().correction), self._filled(self._draw(same))])
+            if self._understanding.of(said):
+                self.add(said, "self_correction", text)
+        elif self._understanding.of(text):
+            denied = phrase.meaning.slots.get("negated")
+            plain = " ".join(word for word in text.split() if word != "not")
+            self.add(
+                text,
+                "negation" if denied else "stop" if phrase.stops else phrase.group,
+                plain if denied else None,
             )
-            said = f"{text} correction {filled(again)}"
-            if understanding.of(said):
-                add(said, "self_correction", text)
-        elif understanding.of(text):
-            add(text, "stop" if phrase.stops else phrase.group, None)
-    refused = yaml.safe_load(Path(__file__).with_name("evaluation_sentences.yaml").read_text())
-    for text, danger in refused["near_miss"]:
-        add(text, "near_miss", danger)
-        if understanding.of(danger):
-            add(danger, "danger", None)
-    for text in refused["chatter"]:
-        add(text, "chatter", None)
-    return list(found.values())
+
+    def refused(self) -> None:
+        """Near misses with the phrases they must not be taken for, those phrases themselves, and other talk."""
+        listed = yaml.safe_load(Path(__file__).with_name("evaluation_sentences.yaml").read_text())
+        for text, danger in listed["near_miss"]:
+            self.add(text, "near_miss", danger)
+            if self._understanding.of(danger):
+                self.add(danger, "danger")
+        for text in listed["chatter"]:
+            self.add(text, "chatter")
 
 
 def make(out: Path, seed: int, clips: int, reader: Reader, voices: Sequence[str] = _VOICES) -> None:
     """Write the whole set: two thirds in grammar, each sentence about once, voices and conditions in turn."""
     chance = np.random.default_rng(seed)
     out.mkdir(parents=True, exist_ok=True)
-    sentences = _sentences(chance, clips // 3)
+    drawing = Drawing(chance)
+    while len(drawing.found) < clips // 3:
+        drawing.one()
+    drawing.refused()
+    sentences = list(drawing.found.values())
     lines = [{**sentence, "id": f"e{number:03d}"} for number, sentence in enumerate(sentences)]
     (out / "phrases.jsonl").write_text("".join(json.dumps(line) + "\n" for line in lines))
     chatter = [line["text"] for line in lines if line["kind"] == "chatter"]
-    jobs = [(line, None) for line in lines] * max(1, round(clips / len(lines)))
+    jobs: list[tuple[dict[str, Any], str | None]] = [(line, None) for line in lines]
+    jobs *= max(1, round(clips / len(lines)))
     stops = [line for line in lines if line["kind"] == "stop"]
     jobs += [(line, c) for line in stops for c in (*_CONDITIONS, "overlap_equal")]
     with (out / "manifest.jsonl").open("w") as manifest:

@@ -71,9 +71,8 @@ class _Numerator(torch.autograd.Function):
     """Scores -> log sum over alignments, with the occupancies as its gradient."""
 
     @staticmethod
-    def forward(
-        ctx: Any, scores: Tensor, frames: Tensor, sounds: Tensor, optional: Tensor, count: Tensor
-    ) -> Tensor:  # noqa: ANN401, E501 - PyTorch's own signature
+    def forward(ctx: Any, scores: Tensor, frames: Tensor, *labels: Tensor) -> Tensor:  # noqa: ANN401 - PyTorch
+        sounds, optional, count = labels
         size, steps, _ = scores.shape
         rows, states = torch.arange(size, device=scores.device), sounds.shape[1]
         index = (2 * sounds)[:, None].expand(size, steps, states)
@@ -143,9 +142,8 @@ class _Denominator(torch.autograd.Function):
     """Scores -> log sum over all ways through the phone bigram, with the occupancies as its gradient."""
 
     @staticmethod
-    def forward(
-        ctx: Any, scores: Tensor, frames: Tensor, bigram: Tensor, start: Tensor, end: Tensor
-    ) -> Tensor:  # noqa: ANN401, E501 - PyTorch's own signature
+    def forward(ctx: Any, scores: Tensor, frames: Tensor, *loop: Tensor) -> Tensor:  # noqa: ANN401 - PyTorch
+        bigram, start, end = loop
         first, further = scores[..., 0::2].contiguous(), scores[..., 1::2].contiguous()
         rows = torch.arange(scores.shape[0], device=scores.device)
         alpha = _run(_loop_forward, first, further, bigram, start)

@@ -81,7 +81,7 @@ class SoundChanges:
         return sound * inside / 20_000.0, inside, total, padded
 
     def spoken_in_a_room(self, sound: Tensor, loud: Tensor) -> Tensor:
-        """A room (55 %: decay 0.08 to 0.8 s), the voice's own colour, and for the shouted ones 6 dB an octave from 1 kHz."""
+        """A room (55 %: decay 0.08 to 0.8 s), the voice's own colour; the shouted rise 6 dB an octave over 1 kHz."""
         size, samples = sound.shape
         points = samples + _TAIL
         hertz = torch.linspace(0, RATE / 2, points // 2 + 1, device=self.device)[None]

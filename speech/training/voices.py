@@ -40,9 +40,11 @@ Samples = np.ndarray[Any, np.dtype[np.float32]]
 
 def _wave(raw: bytes) -> tuple[Samples, int]:
     """Samples of a WAV whose header may carry no length, as programs write it to a pipe."""
-    rate = wave.open(io.BytesIO(raw)).getframerate()
+    with wave.open(io.BytesIO(raw)) as header:
+        rate = header.getframerate()
     at = raw.find(b"data") + 8
-    return np.frombuffer(raw[at : len(raw) - (len(raw) - at) % 2], "<i2").astype(np.float32) / 32768, rate
+    samples = np.frombuffer(raw[at : len(raw) - (len(raw) - at) % 2], "<i2")
+    return np.asarray(samples / 32_768, dtype=np.float32), rate
 
 
 def at_16k(samples: Samples, rate: int, faster: float = 1.0) -> Samples:
@@ -65,7 +67,8 @@ class Voices:
     def _draw(self, choices: Any) -> Any:  # noqa: ANN401 - draws from any sequence
         return choices[int(self._chance.integers(len(choices)))]
 
-    def _run(self, program: str, *arguments: str) -> bytes:
+    def run(self, program: str, *arguments: str) -> bytes:
+        """What a program writes to its standard output."""
         bundled = self._programs / "bin" / program
         command = str(bundled) if bundled.exists() else program
         done = subprocess.run([command, *arguments], env=self._environment, capture_output=True, check=True)  # noqa: S603 - our own programs
@@ -79,7 +82,7 @@ class Voices:
         path = [f"--path={self._programs}"] if (self._programs / "espeak-ng-data").exists() else []
         pace, pitch, gap = r.integers(105, 215), r.integers(15, 85), self._draw([0, 0, 0, 2, 6])
         settings = ["-v", chosen, "-s", str(pace), "-p", str(pitch), "-g", str(gap)]
-        return _wave(self._run("espeak-ng", *path, *settings, "--stdout", text))
+        return _wave(self.run("espeak-ng", *path, *settings, "--stdout", text))
 
     def flite(self, text: str, voice: str = "") -> tuple[Samples, int]:
         """A voice of joined recordings of one person."""
@@ -87,10 +90,8 @@ class Voices:
         chosen = voice or self._draw(["kal16", "awb", "rms", "awb", "rms"])
         pitch, pace = _FLITE[chosen] * r.uniform(0.8, 1.3), r.uniform(0.8, 1.35)
         shape = ["--setf", f"duration_stretch={pace:.2f}", "--setf", f"int_f0_target_mean={pitch:.0f}"]
-        with tempfile.NamedTemporaryFile(
-            suffix=".wav", dir="/dev/shm" if Path("/dev/shm").exists() else None
-        ) as out:  # noqa: S108, E501 - memory, not disk
-            self._run("flite", "-voice", chosen, *shape, "-t", text, "-o", out.name)
+        with tempfile.NamedTemporaryFile(suffix=".wav") as out:
+            self.run("flite", "-voice", chosen, *shape, "-t", text, "-o", out.name)
             return _wave(Path(out.name).read_bytes())
 
     def _sounds(self, *, british: bool) -> Callable[[str], str]:

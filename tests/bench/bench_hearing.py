@@ -48,9 +48,8 @@ def _print_rows(title: str, rows: dict[str, Counter[str]]) -> None:
     print(f"\n{title:<16} clips  right refused+missed  wrong+flip")
     for name, counts in sorted(rows.items()):
         bad = counts["wrong"] + counts["flip"]
-        print(
-            f"{name:<16} {sum(counts.values()):5d}  {_share(counts, 'right')}   {_share(counts, 'refused', 'missed')}         {bad:3d}"
-        )
+        refused = _share(counts, "refused", "missed")
+        print(f"{name:<16} {sum(counts.values()):5d}  {_share(counts, 'right')}   {refused}         {bad:3d}")
 
 
 def _summary(clips: list[dict[str, Any]], verdicts: list[str]) -> None:

@@ -2,12 +2,12 @@ import json
 
 import numpy as np
 import pytest
-from tests.speech.samples import CLIPS, SAMPLES, sample_lines
 
 from speech.audio import load_clip
 from speech.hearing import Hearer
 from speech.phrase import Meaning, Phrase
 from speech.refusals import PhrasesRefused
+from tests.speech.samples import CLIPS, SAMPLES, sample_lines
 
 IN_GRAMMAR = [line for line in sample_lines() if line["truth"]["meaning"]]
 TO_BE_REFUSED = [line for line in sample_lines() if not line["truth"]["meaning"]]

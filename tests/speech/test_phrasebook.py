@@ -12,7 +12,7 @@ from speech.refusals import PhrasesRefused
 
 BOOK = all_phrases()
 UNDERSTANDING = Understanding(BOOK, table("list_words")["correction"])
-CHANCE = random.Random(17)
+CHANCE = random.Random(17)  # noqa: S311 - draws sentences
 
 
 def filled(phrase):

@@ -7,10 +7,34 @@ from hypothesis import strategies as st
 from speech.spelling import label_words, letters, signs, spell, spelled
 
 ICAO = "ICAO Annex 10, volume II, 5.2.1.3 (spelling alphabet); ITU Radio Regulations, Appendix 14"
-ALPHABET = (
-    "Alfa Bravo Charlie Delta Echo Foxtrot Golf Hotel India Juliett Kilo Lima Mike November Oscar Papa Quebec Romeo "
-    "Sierra Tango Uniform Victor Whiskey Xray Yankee Zulu"
-).split()
+ALPHABET = [
+    "Alfa",
+    "Bravo",
+    "Charlie",
+    "Delta",
+    "Echo",
+    "Foxtrot",
+    "Golf",
+    "Hotel",
+    "India",
+    "Juliett",
+    "Kilo",
+    "Lima",
+    "Mike",
+    "November",
+    "Oscar",
+    "Papa",
+    "Quebec",
+    "Romeo",
+    "Sierra",
+    "Tango",
+    "Uniform",
+    "Victor",
+    "Whiskey",
+    "Xray",
+    "Yankee",
+    "Zulu",
+]
 
 
 @pytest.mark.outside(source=ICAO)

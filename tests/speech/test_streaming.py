@@ -61,7 +61,7 @@ def test_the_size_of_the_chunks_does_not_change_what_is_heard(hearer, clip):
 
 
 def test_stop_is_taken_before_its_utterance_has_ended(hearer, clip):
-    samples, begins = spoken(clip, 0.5, "stop_pink10")
+    samples, _ = spoken(clip, 0.5, "stop_pink10")
     session = Session(hearer)
     raw = np.concatenate([samples, quiet(0.1)]).tobytes()
     events = [e for at in range(0, len(raw), 3_200) for e in session.feed(raw[at : at + 3_200])]
