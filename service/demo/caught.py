@@ -94,9 +94,9 @@ def _wrong_direction(look: _Look) -> Found:
 
 def _late(look: _Look) -> Found:
     for entry in look.of("gate_held"):
-        if entry.body["late"]:
-            heard = look.hearing(entry.body["because"]).get("text")
-            yield entry, f'"{heard}": {entry.body["reason"]}' if heard else str(entry.body["reason"])
+        heard = look.hearing(entry.body["because"])
+        if entry.body["late"] and heard:
+            yield entry, f'"{heard["text"]}": {entry.body["reason"]}'
 
 
 def _off_chart(look: _Look) -> Found:
