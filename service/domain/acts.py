@@ -15,7 +15,8 @@ from service.domain.voiding import with_effect
 
 def take_stop(state: JobState, entry: Entry) -> JobState:
     """Hold the job; anyone may."""
-    named = tuple(str(person) for person in entry.body.get("may_resume") or ())
+    may = entry.body.get("may_resume")
+    named = tuple(str(person) for person in may) if isinstance(may, list | tuple) else ()
     return stop(state, entry.seq, entry.id, entry.person, str(entry.body.get("reason", "")), named)
 
 

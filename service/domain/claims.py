@@ -47,7 +47,7 @@ def _claim(state: JobState, item: ItemRecord, statement: Statement) -> JobState:
     entry = item.entry
     record = ClaimRecord(
         item=entry.id,
-        step=entry.body.get("step"),
+        step=entry.step,
         statement=statement,
         person=entry.person or "",
         device=entry.device or "",
@@ -90,7 +90,7 @@ def _is_superseded(claim: ClaimRecord, newer: ClaimRecord) -> bool:
 
 def _why_without_effect(state: JobState, item: ItemRecord) -> str | None:
     """Return why a statement cannot count for its step, in words; None where it can."""
-    step = item.entry.body.get("step")
+    step = item.entry.step
     if step is None or step not in state.pinned.procedure.places:
         return "It names no step of the procedure."
     if not state.is_open(step):
@@ -191,7 +191,9 @@ def _why_not_by_this_person(state: JobState, need: Condition, person: str) -> st
 
 
 def _tallies(need: Condition, statement: Statement) -> bool:
-    return need.kind == "value" and statement.intent == "turns" and "more" in statement.slots
+    more = statement.slots.get("more")
+    counts = isinstance(more, int | float) and not isinstance(more, bool)
+    return need.kind == "value" and statement.intent == "turns" and counts
 
 
 def _add_to_tally(state: JobState, name: str, claim: ClaimRecord) -> JobState:

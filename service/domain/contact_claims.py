@@ -59,7 +59,7 @@ def confirm_contacts(state: JobState, claim: ClaimRecord) -> JobState:
 
 def restrict_contacts(state: JobState, item: ItemRecord) -> JobState:
     """Let a contact statement that comes late, or waits past a gap, act where it contradicts what stands."""
-    statement, step = item.statement, item.entry.body.get("step")
+    statement, step = item.statement, item.entry.step
     if statement is None or statement.intent != "contact" or step not in state.pinned.expected:
         return state
     attempt = state.attempt(str(step))

@@ -72,7 +72,7 @@ def drain(state: JobState, device: str | None) -> JobState:
 def waiting_for(state: JobState, step: str) -> tuple[str, ...]:
     """Return the items made for a step that have not been applied yet."""
     waiting = (item for line in state.devices.values() for item in line.waiting.values())
-    return tuple(item for item in waiting if state.items[item].entry.body.get("step") == step)
+    return tuple(item for item in waiting if state.items[item].entry.step == step)
 
 
 def _record(entry: Entry) -> ItemRecord:
@@ -100,7 +100,7 @@ def _queue(state: JobState, entry: Entry) -> JobState:
 
 
 def _hear(state: JobState, item: ItemRecord, entry: Entry) -> JobState:
-    hearing = entry.body.get("hearing") or {}
+    hearing = entry.group("hearing")
     meant = (
         _statement(hearing.get("intent"), hearing.get("slots")) if hearing.get("verdict") == "heard" else None
     )
@@ -139,7 +139,7 @@ def _apply(state: JobState, item: ItemRecord) -> JobState:
 
 
 def _apply_photo(state: JobState, item: ItemRecord) -> JobState:
-    step = item.entry.body.get("step")
+    step = item.entry.step
     if step is None or step not in state.pinned.procedure.places:
         return with_effect(state, item.entry.seq, "It names no step of the procedure.")
     if not state.is_open(step):

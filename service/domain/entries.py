@@ -41,6 +41,17 @@ class Entry:
     body: Body
     hash: str
 
+    @property
+    def step(self) -> str | None:
+        """The step that the entry is for; None where it names none in words."""
+        step = self.body.get("step")
+        return step if isinstance(step, str) else None
+
+    def group(self, name: str) -> Body:
+        """Return a group of fields of the body; empty where there is none, or something else."""
+        value = self.body.get(name)
+        return value if isinstance(value, Mapping) else NO_BODY
+
 
 @dataclass(frozen=True, slots=True)
 class NewEntry:

@@ -17,7 +17,7 @@ def take_photo(state: JobState, entry: Entry) -> JobState:
     body = entry.body
     photo = PhotoRecord(
         item=entry.id,
-        step=body.get("step"),
+        step=entry.step,
         media=str(body.get("media", "")),
         of=str(body.get("of", "switch")),
         seq=entry.seq,
@@ -29,14 +29,14 @@ def take_photo(state: JobState, entry: Entry) -> JobState:
 def take_reading(state: JobState, photo: str, entry: Entry) -> JobState:
     """Add a reading to its photo; a later usable one replaces an earlier, a refused one never does."""
     record = state.photos[photo]
-    contacts = {str(label): str(seen) for label, seen in dict(entry.body.get("contacts") or {}).items()}
+    contacts = {str(label): str(seen) for label, seen in entry.group("contacts").items()}
     if not any(seen != "none" for seen in contacts.values()):
-        reading = entry.body.get("reading") or {}
+        reading = entry.group("reading")
         reason = str(reading.get("reason") or "nothing could be read")
         if record.contacts is None:
             record = replace(record, refused=reason, read_seq=entry.seq)
     else:
-        p = dict(entry.body.get("p") or {})
+        p = {str(label): one for label, one in entry.group("p").items() if isinstance(one, int | float)}
         record = replace(record, contacts=contacts, p=p, read_seq=entry.seq, refused=None)
     return replace(state, photos=put(state.photos, photo, record))
 

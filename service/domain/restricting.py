@@ -128,11 +128,11 @@ def _contradict(
     for step, need, name in touching(state, statement):
         if not (_against(state, need, name, statement) and only(state, name)):
             continue
-        if step.id == item.entry.body.get("step") and is_late(state, item, step.id):
+        if step.id == item.entry.step and is_late(state, item, step.id):
             late.append(name)
         elif not asked and _standing(state, step, need, name):
             standing.append(name)
-        elif step.id == item.entry.body.get("step") and state.is_open(step.id):
+        elif step.id == item.entry.step and state.is_open(step.id):
             own.append(name)
     because = f"It was said otherwise: {in_words(statement)}."
     state = void_conditions(state, own, because, cause)
@@ -142,7 +142,7 @@ def _contradict(
 
 def _is_asked_for(state: JobState, statement: Statement, item: ItemRecord) -> bool:
     """Return whether the open step that an item was made for asks for just this, so that it undoes nothing earlier."""
-    step = item.entry.body.get("step")
+    step = item.entry.step
     return any(
         one.id == step and state.is_open(one.id) and meets(need, statement)
         for one, need, _ in touching(state, statement)

@@ -107,7 +107,7 @@ def why_no_opinion(state: JobState, person: str, step: str, opinion: str) -> Ref
 
 def take_opinion(state: JobState, entry: Entry) -> JobState:
     """Let an opinion follow the judgement of the same person; anything but agreement begins a new attempt."""
-    step, person, opinion = str(entry.body.get("step")), entry.person or "", str(entry.body.get("opinion"))
+    step, person, opinion = str(entry.step), entry.person or "", str(entry.body.get("opinion"))
     why = why_no_opinion(state, person, step, opinion)
     attempt = state.attempt(step)
     if why is not None or attempt is None:
@@ -151,7 +151,7 @@ def _speakers(state: JobState, step: str) -> set[str]:
     return {
         str(item.entry.person)
         for item in state.items.values()
-        if item.entry.body.get("step") == step and item.entry.person is not None
+        if item.entry.step == step and item.entry.person is not None
     }
 
 

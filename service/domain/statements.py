@@ -107,10 +107,15 @@ def contact_states(statement: Statement) -> dict[str, str]:
     if statement.intent != "contact":
         return {}
     state = str(statement.slots.get("state"))
-    said = {str(label): TAKEN_AS.get(state, state) for label in statement.slots.get("contacts", ())}
+    said = {label: TAKEN_AS.get(state, state) for label in _labels(statement, "contacts")}
     for state in ("closed", "open"):
-        said.update({str(label): state for label in statement.slots.get(state, ())})
+        said.update(dict.fromkeys(_labels(statement, state), state))
     return said
+
+
+def _labels(statement: Statement, slot: str) -> tuple[str, ...]:
+    labels = statement.slots.get(slot)
+    return tuple(str(label) for label in labels) if isinstance(labels, list | tuple) else ()
 
 
 def subject(intent: str, slots: Mapping[str, Any]) -> Subject:
@@ -171,12 +176,16 @@ def same(one: Any, other: Any) -> bool:  # noqa: ANN401 - slots are any JSON val
 
 def may_both_be(one: Any, other: Any) -> bool:  # noqa: ANN401 - slots are any JSON values
     """Return whether two slot values say the same, or can be true together."""
-    return same(one, other) or any({one, other} <= states for states in TOGETHER if isinstance(one, str))
+    if same(one, other):
+        return True
+    return any(str(one) in states and str(other) in states for states in TOGETHER)
 
 
 def _plain(value: Any) -> Any:  # noqa: ANN401 - a slot is any JSON value
     if isinstance(value, (list, tuple)):
         return tuple(_plain(part) for part in value)
+    if isinstance(value, Mapping):
+        return tuple((str(key), _plain(part)) for key, part in sorted(value.items(), key=str))
     if isinstance(value, bool) or value is None:
         return value
     if isinstance(value, (int, float)):
