@@ -47,7 +47,7 @@ class Aligned:
     score: float
 
 
-def align(  # noqa: PLR0913, PLR0917 - what is seen, where to begin, what to find, how far, which draws
+def align(  # noqa: PLR0913 - what is seen, where to begin, what to find, how far, which draws
     pixels: Pixels, start: Camera, landmarks: Landmarks, middle_mm: Floats, reach: Reach, seed: int = 0
 ) -> Aligned:
     """Search around a start; deterministic for a given seed."""

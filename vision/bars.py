@@ -153,7 +153,7 @@ def _top(figure: Floats) -> float:
     return float(_FINE_DEG[k] + _FINE_STEP_DEG * np.clip(step, -0.5, 0.5))
 
 
-def _bar(  # noqa: PLR0913, PLR0917 - one bar's part of what was measured on both
+def _bar(  # noqa: PLR0913 - one bar's part of what was measured on both
     patch: Patch,
     rotor: RotorPlan,
     bar: str,

@@ -152,7 +152,7 @@ class Landmarks:
         soft = cv2.GaussianBlur(field.real, (0, 0), sigma) + 1j * cv2.GaussianBlur(field.imag, (0, 0), sigma)
         return np.asarray(soft / (np.abs(soft).sum() + 1e-9), np.complex64)
 
-    def _landmark(  # noqa: PLR0913, PLR0917 - a landmark's parts are each named
+    def _landmark(  # noqa: PLR0913 - a landmark's parts are each named
         self,
         name: tuple[str, str],
         centre: Floats,

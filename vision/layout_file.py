@@ -83,6 +83,8 @@ def _reference_bytes(folder: Path | None, given: bytes | None, text: bytes) -> b
         raise LayoutRefusal("must be a file name beside the layout.", field="reference_photo")
     try:
         return (folder / name).read_bytes()
+    except FileNotFoundError:
+        return None  # photos with tags can be read without it; a layout without tags is refused below
     except OSError as error:
         raise LayoutRefusal(f"{name} cannot be read: {error.strerror}.", field="reference_photo") from None
 
@@ -151,15 +153,20 @@ def _layout(root: Node, text: bytes, reference: bytes | None) -> Layout:
     if not isinstance(symmetric, bool):
         raise LayoutRefusal("must be true or false.", field="nearly_symmetric")
     marks = tuple(_mark(node) for node in root.items("way_up_marks", required=False))
+    tags, shown = _tags(root), _reference(root, reference)
+    if not tags and shown is None:
+        raise LayoutRefusal(
+            "The layout has neither tags nor a reference photo: nothing could find it in a photo."
+        )
     return Layout(
         id=root.word("id"),
         plan_size_mm=plan,
         rotors=rotors,
         nearly_symmetric=symmetric,
         way_up_marks=marks,
-        tags=_tags(root),
+        tags=tags,
         angle_band=_band(root),
-        reference=_reference(root, reference),
+        reference=shown,
         fingerprint=fingerprint_of(text),
     )
 
@@ -259,7 +266,7 @@ def _band(root: Node) -> AngleBand:
 
 
 def _reference(root: Node, photo: bytes | None) -> Reference | None:
-    if photo is None:
+    if not photo:
         return None
     rows = root.value("reference_homography_plan_to_px")
     path = "reference_homography_plan_to_px"

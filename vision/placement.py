@@ -39,6 +39,12 @@ class Corners:
     def __len__(self) -> int:
         return len(self.plan)
 
+    def with_more(self, other: "Corners") -> "Corners":
+        """Both lists as one."""
+        pairs = ((self.plan, other.plan), (self.pixels, other.pixels), (self.sigma_px, other.sigma_px))
+        plan, pixels, sigma = (np.concatenate(pair) for pair in pairs)
+        return Corners(plan, pixels, sigma)
+
 
 NO_CORNERS = Corners(np.zeros((0, 3)), np.zeros((0, 2)), np.zeros(0))
 
@@ -76,7 +82,7 @@ def find_rotors(
     return found
 
 
-def settle(  # noqa: PLR0913, PLR0917 - what is seen, where to begin, what binds, how far to look
+def settle(  # noqa: PLR0913 - what is seen, where to begin, what binds, how far to look
     pixels: Pixels,
     camera: Camera,
     layout: Layout,

@@ -94,7 +94,8 @@ class Reader:
         if circles.inside < INSIDE_NEEDED:
             return unseen(rotor, Reason.CUT)
         measured = measure(pixels, registration.camera, rotor, circles.shift_mm)
-        return judge(Evidence(rotor, circles, measured, quality_of(seen.disc)), self.layout.angle_band)
+        evidence = Evidence(rotor, circles, measured, quality_of(seen.disc))
+        return judge(evidence, self.layout.angle_band)
 
     def _same_both_ways(
         self,

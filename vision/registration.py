@@ -39,6 +39,12 @@ FOUND_SCORE = 1.2
 MERIT_SURE, CIRCLE_SHARE = 0.305, 0.1
 # Mean agreement under which nothing was found.
 AGREEMENT_LEAST = 0.08
+# Mean agreement of finger blocks alone: rightly placed photos of other units and lamps reach 0.06 and more, half of the
+# wrongly placed ones stay below. It keeps out foreign parts with round things on them.
+FINGERS_LEAST = 0.05
+# Agreement of the whole plan's template under which a photo shows no edges to speak of (a wall, a black frame); right
+# places reach 4 and more.
+TEMPLATE_LEAST = 2.0
 # A finger block or mark counts as a measured point from this agreement on. Blocks differ in height and make
 # by a millimetre or two; marks are fixed and their heights known.
 POINT_AGREEMENT = 0.12
@@ -156,7 +162,12 @@ class Registrar:
         if not self._borne_out(placed):
             return None
         return Registration(
-            placed.camera, method, placed.rms_px, placed.circles, way_up_known=True, tags_found=len(tags)
+            placed.camera,
+            method,
+            placed.rms_px,
+            placed.circles,
+            way_up_known=True,
+            tags_found=len(tags),
         )
 
     def _from_few(self, pixels: Pixels, cameras: list[Camera], corners: Corners, count: int) -> Placed:
@@ -164,11 +175,17 @@ class Registrar:
         if self.searchable:
             reach = MIDDLE if count == 2 else WIDE
             starts = self._narrowed(pixels, [self._align(pixels, camera, reach) for camera in cameras])
+            return max(
+                (self._placed(pixels, start, corners) for start in starts[:2]), key=lambda c: c.merit
+            ).placed
         placed = [settle(pixels, start, self._layout, corners, (3.0, 1.5, 1.0)) for start in starts[:2]]
         return max(placed, key=lambda p: p.score(self._layout))
 
     def _by_structure(self, pixels: Pixels, tags: tuple[FoundTag, ...]) -> Registration | NotFound:
-        starts = [c.camera for c in self._finder.candidates(pixels, _CANDIDATES)]
+        candidates = self._finder.candidates(pixels, _CANDIDATES)
+        if not candidates or candidates[0].score < TEMPLATE_LEAST:
+            return NotFound(Reason.NOT_FOUND.about())
+        starts = [c.camera for c in candidates]
         best = self._best_placed(pixels, self._aligned(pixels, starts))
         if best.merit < MERIT_SURE:
             directions = np.radians(np.arange(0, 360, 60))
@@ -178,9 +195,10 @@ class Registrar:
             ]
             best = max(best, self._best_placed(pixels, self._aligned(pixels, steep)), key=lambda c: c.merit)
             best = self._polished(pixels, best)
-        if not self._borne_out(best.placed) or best.agreement < AGREEMENT_LEAST:
-            return NotFound(Reason.NOT_FOUND.about())
         placed = best.placed
+        known = best.agreement >= AGREEMENT_LEAST and self._fingers(pixels, placed.camera) >= FINGERS_LEAST
+        if not self._borne_out(placed) or not known:
+            return NotFound(Reason.NOT_FOUND.about())
         return Registration(
             placed.camera,
             "structure",
@@ -196,8 +214,8 @@ class Registrar:
             return first
         return max([first, *(self._placed(pixels, a.camera) for a in aligned[1:2])], key=lambda c: c.merit)
 
-    def _placed(self, pixels: Pixels, start: Camera) -> "_Candidate":
-        """Settle a start on rims, fingers and marks together; the step with the most merit is kept.
+    def _placed(self, pixels: Pixels, start: Camera, corners: Corners = NO_CORNERS) -> "_Candidate":
+        """Settle a start on rims, fingers, marks and tag corners together; the step with the most merit is kept.
 
         A rotor whose rims are hidden may catch another circle and pull; landmarks then agree less than the
         step before.
@@ -205,7 +223,14 @@ class Registrar:
         found = self.landmarks.nearby(pixels, start, _POINT_REACH_MM)
         camera, steps = start, []
         for reach in (1.5, 1.0, 0.8):
-            placed = settle(pixels, camera, self._layout, _points(found, camera), (reach,), tilt_sigma=0.5)
+            placed = settle(
+                pixels,
+                camera,
+                self._layout,
+                corners.with_more(_points(found, camera)),
+                (reach,),
+                tilt_sigma=0.5,
+            )
             camera = placed.camera
             found = self.landmarks.nearby(pixels, camera, _POINT_REACH_MM)
             steps.append(_Candidate(placed, self.landmarks.score(found)))
@@ -223,6 +248,11 @@ class Registrar:
                 key=lambda c: c.merit,
             )
         return best
+
+    def _fingers(self, pixels: Pixels, camera: Camera) -> float:
+        """Mean agreement of all finger blocks in view."""
+        found = [o for o in self.landmarks.nearby(pixels, camera, 1.0) if o.landmark.kind == "finger"]
+        return float(np.mean([o.in_place for o in found])) if found else 0.0
 
     def _align(self, pixels: Pixels, start: Camera, reach: Reach) -> Aligned:
         return align(pixels, start, self.landmarks, self._layout.middle_mm, reach)

@@ -210,7 +210,7 @@ def _grease(canvas: Canvas, scene: Scene, rotor: RotorPlan) -> None:
                 _smear(canvas, plan, np.array(rotor.centre_mm), turn, amount, chance)
 
 
-def _smear(  # noqa: PLR0913, PLR0917 - where, on what, how much, by which chance
+def _smear(  # noqa: PLR0913 - where, on what, how much, by which chance
     canvas: Canvas, bar: BarPlan, centre: Floats, turn: float, amount: float, chance: np.random.Generator
 ) -> None:
     axis = np.radians(turn)
@@ -344,7 +344,7 @@ def _truth(canvas: Canvas, scene: Scene, pixels: Pixels, key: tuple[str, str], n
     )
 
 
-def _end(  # noqa: PLR0913, PLR0917 - one end of one bar, and its number in the record
+def _end(  # noqa: PLR0913 - one end of one bar, and its number in the record
     canvas: Canvas, rotor: RotorPlan, bar: BarPlan, angle: float, number: int, end: float
 ) -> float:
     """Share of one end's exposed face that was painted last."""
@@ -368,7 +368,7 @@ def _painted_share(canvas: Canvas, outline: Floats, number: int) -> float:
     return min(1.0, shown / max(int(whole.sum()), 1))
 
 
-def _standing_out(  # noqa: PLR0913, PLR0917 - one bar of one picture
+def _standing_out(  # noqa: PLR0913 - one bar of one picture
     canvas: Canvas, pixels: Pixels, bar: BarPlan, rotor: RotorPlan, angle: float, number: int
 ) -> tuple[float, float]:
     """Root mean square Lab distance of the bar's pixels from its surround's mean; share at the white end."""

@@ -103,7 +103,7 @@ def _placed(chance: np.random.Generator, count: int, radius: float) -> tuple[flo
     return round(width, 1), round(height, 1), centres
 
 
-def _rotor(  # noqa: PLR0913, PLR0917 - one rotor's figures, drawn or common to all
+def _rotor(  # noqa: PLR0913 - one rotor's figures, drawn or common to all
     chance: np.random.Generator,
     number: int,
     centre: Floats,
