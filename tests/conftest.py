@@ -1,5 +1,6 @@
 """Fixtures of every room: a fresh folder, a clock that stands where it is set, a database with its tables."""
 
+import os
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -12,6 +13,15 @@ from service.database.transaction import SqlTransactions
 from service.journal.keys import SigningKey
 from service.work_queue.queue import SqlWorkQueue
 from tests import builders
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport():
+    """Where nothing may be skipped, a skipped test has failed, and says what is missing."""
+    report = yield
+    if report.skipped and not hasattr(report, "wasxfail") and os.environ.get("LIMITWITNESS_NOTHING_SKIPPED"):
+        report.outcome, report.longrepr = "failed", f"Skipped: {report.longrepr}"
+    return report
 
 
 class StandingClock:

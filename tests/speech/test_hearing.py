@@ -43,11 +43,12 @@ def test_a_question_a_wish_hearsay_doubt_or_other_talk_is_never_heard(hearer, li
     assert heard.slots == {}
 
 
-@pytest.mark.parametrize("line", TO_BE_REFUSED[:6], ids=lambda line: line["file"].split("/")[-1])
+WITH_DANGER = [line for line in TO_BE_REFUSED if line["truth"]["danger"]][:6]
+
+
+@pytest.mark.parametrize("line", WITH_DANGER, ids=lambda line: line["file"].split("/")[-1])
 def test_no_listing_makes_a_near_miss_heard_as_its_danger(line):
     danger = line["truth"]["danger"]
-    if danger is None:
-        pytest.skip("other talk has no dangerous opposite")
     text = line["truth"]["text"]
     only = Hearer([Phrase(_danger_text(danger), Meaning(danger["intent"], danger["slots"]))])
     assert only.hear((SAMPLES / line["file"]).read_bytes()).verdict == "refused", text
