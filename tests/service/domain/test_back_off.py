@@ -41,6 +41,11 @@ def test_where_tightness_allows_less_than_is_needed_nothing_is_advised_and_both_
         assert advice.margin_pct == parts.required_pct
 
 
+@pytest.mark.parametrize(("rule", "words"), [(0.5, "the site rule decides"), (0.4, "these decide")])
+def test_which_part_decides_the_margin_is_said(rule, words):
+    assert words in MarginParts(rule, 0.25, 0.25).reason
+
+
 def test_an_unstated_tightness_is_said():
     assert "not stated" in advise_margin(MarginParts(0.1, 0.0, 0.0)).reason
 

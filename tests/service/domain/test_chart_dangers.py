@@ -62,6 +62,11 @@ def test_end_rotors_that_cannot_reset_before_the_other_trips_are_dangerous():
     assert "neither direction would run" in dangers(two_ended_chart(rotors=rotors))[0].reason
 
 
+def test_ends_that_trip_at_one_travel_are_crossed_and_not_merely_slow_to_reset():
+    rotors = (Rotor("R1", "closed", 50.0, 1.0, "closed_end"), Rotor("R2", "open", 50.0, 1.0, "open_end"))
+    assert "crossed or wrongly set" in dangers(two_ended_chart(rotors=rotors))[0].reason
+
+
 @pytest.mark.parametrize(("high_reset", "overlaps"), [(30.5, False), (30.0, True), (29.0, True)])
 def test_ends_overlap_exactly_where_one_travel_can_have_both_tripped(high_reset, overlaps):
     rotors = (

@@ -60,8 +60,12 @@ def test_a_making_and_a_breaking_row_that_overlap_would_be_closed_together():
     shown = ChartTable(
         (0, 30, 60, 100), {"9": ("closed", "closed", "open"), "17": ("open", "closed", "closed")}
     )
-    with pytest.raises(BadDefinition, match="between 30 and 60 % both would be closed together"):
-        trip_of(shown, ["9", "17"], "R1", "open")
+    words = (
+        "Contact 17 makes and contact 9 breaks on one rotor, R1, yet between 30 and 60 % both would be closed"
+    )
+    for labels in (["9", "17"], ["17", "9"]):
+        with pytest.raises(BadDefinition, match=words):
+            trip_of(shown, labels, "R1", "open")
 
 
 def test_rows_of_one_rotor_that_change_at_different_travels_are_refused():

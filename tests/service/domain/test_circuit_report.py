@@ -60,7 +60,10 @@ def test_each_direction_is_stopped_by_the_limit_contact_at_its_trip():
 )
 def test_a_torque_seated_end_is_stopped_by_torque_and_not_by_the_limit():
     given = circuits(torque_seated(), closing=TORQUE_CLOSING)
-    assert stop_of(given, "closed").kind == "torque"
+    assert (stop_of(given, "closed").kind, stop_of(given, "closed").by) == (
+        "torque",
+        "torque switch at the seat",
+    )
     assert circuit_dangers(given) == ()
 
 

@@ -96,6 +96,20 @@ def test_a_set_point_closer_to_the_hard_stop_than_the_margin_is_not_set():
     assert "coasts into it" in given.reason
 
 
+def test_a_set_point_that_leaves_just_the_margin_is_set():
+    assert (
+        advice(at_end(margin=advise_margin(MarginParts(2.0, 0.5, 0.5), ceiling_pct=5.0))).turn == "clockwise"
+    )
+
+
+@pytest.mark.parametrize(
+    ("pct", "turn"),
+    [(24.9, "none"), (25.0, "counter-clockwise"), (75.0, "counter-clockwise"), (75.1, "none")],
+)
+def test_mid_travel_is_from_25_to_75_percent(pct, turn):
+    assert advice(at_end(snapped=True, goal="mid_travel", travel=Travel(pct))).turn == turn
+
+
 def test_a_torque_seated_end_and_a_mid_travel_state_need_no_margin():
     too_much = advise_margin(MarginParts(0.1, 3.0, 0.5), ceiling_pct=2.0)
     seated = replace(CHART, closed_end="torque")
