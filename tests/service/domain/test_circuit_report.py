@@ -141,6 +141,12 @@ def test_a_lamp_that_shows_an_end_before_it_is_reached_is_dangerous():
     assert "show the closed end from 18 % on, before contact 9 at 2 %" in reasons(early)
 
 
+def test_a_lamp_that_shows_the_open_end_too_early_is_dangerous_too():
+    shows = {"open": "lamp white"}
+    early = circuits(with_auxiliary(), lamps={"white": "not contact 2D"}, shows=shows)
+    assert "show the open end from 19.5 % on, before contact 12 at 97 %" in reasons(early)
+
+
 def test_lamps_that_show_the_end_at_its_stop_are_no_danger():
     assert circuit_dangers(circuits(two_ended_chart(), lamps=LAMPS, shows=SHOWS)) == ()
 

@@ -93,6 +93,11 @@ def test_many_travels_of_a_stroke_are_told_as_each_alone(chart, direction, trave
     assert expected_along(chart, direction, travels) == alone
 
 
+@pytest.mark.parametrize(("towards", "from_pct"), [("open", 0.0), ("closed", 100.0)])
+def test_a_one_way_movement_starts_at_the_far_end(towards, from_pct):
+    assert [point.pct for point in arriving(Travel(40.0), towards)] == [from_pct]
+
+
 def test_inside_the_differential_the_history_decides_and_not_the_direction_alone():
     chart = two_ended_chart()
     inside = Travel(2.5)
