@@ -46,12 +46,13 @@ DARK_LIGHTNESS, GLARE_SHARE = 14.0, 0.3
 
 @dataclass(frozen=True)
 class Evidence:
-    """What is known of one rotor: its circles, its bars, focus and light there."""
+    """What is known of one rotor: its circles, its bars, focus and light there, and whether tags hold its place."""
 
     rotor: RotorPlan
     circles: Circles
     measure: RotorMeasure
     quality: Quality
+    held_by_tags: bool = False
 
     def bar(self, name: str) -> BarMeasure:
         """Measure of the upper or the lower bar."""
@@ -128,7 +129,7 @@ def _barred(evidence: Evidence, name: str) -> bool:
     """Say whether a bar may not be called whatever its figures: no rotor, cut off, or out of focus."""
     bar = evidence.bar(name)
     width = evidence.rotor.upper.width_mm if name == "upper" else evidence.rotor.lower.width_mm
-    no_rotor = evidence.circles.score < CIRCLES_LEAST
+    no_rotor = evidence.circles.score < CIRCLES_LEAST and not evidence.held_by_tags
     stray = float(apart(bar.own_angle_deg, bar.angle_deg)) > OWN_PEAK_OFF_DEG
     plain = bar.share >= PLAIN_SHARE and bar.coherence >= PLAIN_COHERENCE
     return (

@@ -38,6 +38,8 @@ CONFIRMED = 1.2
 # Agreement by which the photo must fit better as it is than moved or mirrored. Right photos reach 0.07 to
 # 0.22; mirrored ones stay under 0.03.
 MARGIN_LEAST = 0.05
+# Circle coherence under which a place held by tags is not shifted: such circles are as often chance as not.
+CIRCLES_SHIFT = 1.15
 # A rotor is placed again by its circles within this of where the camera puts it: tags leave a tenth of a
 # millimetre, the switch's own structure leaves a single rotor up to 2 mm off where its neighbours are
 # hidden.
@@ -93,8 +95,11 @@ class Reader:
         circles = find(seen, reach)
         if circles.inside < INSIDE_NEEDED:
             return unseen(rotor, Reason.CUT)
+        held = registration.method == "tags"
+        if held and circles.score < CIRCLES_SHIFT:  # no circle to be placed on: the tags' own place is better
+            circles = replace(circles, shift_mm=np.zeros(2))
         measured = measure(pixels, registration.camera, rotor, circles.shift_mm)
-        evidence = Evidence(rotor, circles, measured, quality_of(seen.disc))
+        evidence = Evidence(rotor, circles, measured, quality_of(seen.disc), held)
         return judge(evidence, self.layout.angle_band)
 
     def _same_both_ways(

@@ -87,8 +87,8 @@ def invented(seed: int, rotors: int, *, marks: bool = True, changes: str = "") -
 
 
 def twofold(described: dict) -> dict:
-    """Make a layout that repeats wholly when turned by 180 degrees: its first two rotors and their images."""
-    width, height = described["plan_size_mm"]
+    """Make a layout that repeats wholly when turned by 180 degrees: two rotors, and their images in a second half."""
+    width, height = 2 * described["plan_size_mm"][0], described["plan_size_mm"][1]
     first, second = described["rotors"][:2]
     images = []
     for number, rotor in enumerate((second, first)):
@@ -102,4 +102,15 @@ def twofold(described: dict) -> dict:
             for bar in rotor["bars"]
         ]
         images.append({**rotor, "id": name, "centre_mm": [width - x, height - y], "bars": bars})
-    return {**described, "rotors": [first, second, *images], "way_up_marks": [], "nearly_symmetric": True}
+    places = [(x, y) for y in (6.0, height - 6.0) for x in (6.0, width / 2, width - 6.0)]
+    items = [
+        {**tag, "centre_mm": list(at)} for tag, at in zip(described["tags"]["items"], places, strict=True)
+    ]
+    return {
+        **described,
+        "plan_size_mm": [width, height],
+        "rotors": [first, second, *images],
+        "tags": {**described["tags"], "items": items},
+        "way_up_marks": [],
+        "nearly_symmetric": True,
+    }
