@@ -42,6 +42,7 @@ class Rules:
     weak: frozenset[str]
     correction: tuple[str, ...]
     stop_word: str
+    language: str = DEFAULT
 
     def cost(self, word: str, usual: float) -> float:
         """The cost of a word put in: more for one that noise sounds like and that changes nothing."""
@@ -82,6 +83,7 @@ def load_rules(language: str = DEFAULT) -> Rules:
         weak=frozenset(t["weak"].split()),
         correction=tuple(table("list_words", language)["correction"]),
         stop_word=str(table("list_words", language)["stop"]),
+        language=language,
     )
 
 

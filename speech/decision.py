@@ -14,7 +14,7 @@ stand in training/README.md.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final, Protocol
 
 from speech import phones
 from speech.competitors import Rules, add_competitors
@@ -49,6 +49,7 @@ class Decision:
     best: BestPath
     quality: float | None = None
     words: tuple[Word, ...] = ()
+    confidence: float | None = None
 
 
 Means = Callable[[str], str | None]
@@ -58,6 +59,20 @@ Means = Callable[[str], str | None]
 def phone_words() -> Pronunciations:
     """One made-up word for each sound, for the free loop."""
     return {f"#{sound.lower()}": [[sound]] for sound in phones.ARPABET}
+
+
+class Deciding(Protocol):
+    """Decides utterances over one set of phrases."""
+
+    graph: WordGraph
+
+    def decide(
+        self, samples: Samples, means: Means, care: Callable[[str], str], stops: Callable[[str], bool]
+    ) -> Decision:
+        """Whether the sound is one of the phrases."""
+
+    def listener(self) -> Any:  # noqa: ANN401 - the library has no types
+        """A recogniser of its own for one stream: partial words, end of utterance."""
 
 
 class Judge:
@@ -110,6 +125,10 @@ class Judge:
             if means(again.text) != means(best.text):
                 return Decision(None, "speeds differ", best, quality)
         return Decision(best.text, "all agree", best, quality, best.words)
+
+    def listener(self) -> Any:  # noqa: ANN401 - the library has no types
+        """A recogniser of its own for one stream: partial words, end of utterance."""
+        return self.live.listener()
 
     def _bar(self, text: str, care: str) -> float:
         bar = self.thresholds.wide if care == "wide" else self.thresholds.strict

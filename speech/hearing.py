@@ -2,7 +2,7 @@
 
 import json
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -12,12 +12,13 @@ import numpy as np
 
 from speech.activity import QUIET_DBFS, Level, level_of
 from speech.audio import RATE, load_clip
-from speech.competitors import load_rules
-from speech.decision import Decision, Judge, Thresholds, words_needed
+from speech.competitors import Rules, load_rules
+from speech.decision import Deciding, Decision, Judge, Thresholds, words_needed
+from speech.grammar_judge import GrammarJudge, load, unknown_words
 from speech.language import DEFAULT
 from speech.lexicon import Lexicon
 from speech.meaning import Understanding, Understood
-from speech.model_folder import open_model
+from speech.model_folder import ModelFolder, open_model
 from speech.phrase import Phrase, split_ambiguous
 from speech.phrasebook import stop_meanings
 from speech.reasons import Reasons
@@ -85,32 +86,49 @@ class Hearer:
         thresholds: Thresholds | None = None,
         language: str = DEFAULT,
     ) -> None:
-        folder = open_model(model)
-        rules, lexicon = load_rules(language), Lexicon(language)
+        folder, rules = open_model(model), load_rules(language)
         listed, self.left_out = split_ambiguous(phrases)
-        kept = self._sayable(listed, lexicon)
-        if not kept:
-            raise PhrasesRefused("the phrase list is empty: nothing could be heard")
-        needed = words_needed(exact_graph(kept, rules.correction), rules)
+        self.pronounced: dict[str, str] = {}
+        make = self._ours if folder.ours else self._foreign
+        self._judge = make(folder, listed, rules, thresholds)
+        self._stops = stop_meanings(language)
+        self._understanding = Understanding(self.phrases, rules.correction)
+        self._reasons = Reasons(self._judge.graph, language)
+
+    def _ours(
+        self, folder: ModelFolder, listed: Sequence[Phrase], rules: Rules, thresholds: Thresholds | None
+    ) -> Deciding:
+        """The full rule: graphs of our own over the model's sounds."""
+        lexicon = Lexicon(rules.language)
+        self.phrases = self._sayable(listed, lambda words: set(lexicon.pronounce(sorted(words))[1]))
+        needed = words_needed(exact_graph(self.phrases, rules.correction), rules)
         pronunciations, silent = lexicon.pronounce(sorted(needed | {rules.stop_word}))
         if silent:
             raise PhrasesRefused(f"no pronunciation for: {' '.join(silent)}")
         self.pronounced = dict(lexicon.guessed)
-        self.phrases = kept
-        self._stops = stop_meanings(language)
-        self._understanding = Understanding(kept, rules.correction)
-        self._judge = Judge(folder, kept, rules, pronunciations, thresholds)
-        self._reasons = Reasons(self._judge.graph, language)
+        return Judge(folder, self.phrases, rules, pronunciations, thresholds)
 
-    def _sayable(self, phrases: Sequence[Phrase], lexicon: Lexicon) -> tuple[Phrase, ...]:
+    def _foreign(
+        self, folder: ModelFolder, listed: Sequence[Phrase], rules: Rules, _: Thresholds | None
+    ) -> Deciding:
+        """A model with sounds and a lexicon of its own: a run-time grammar."""
+        loaded = load(folder)
+        self.phrases = self._sayable(listed, lambda words: unknown_words(loaded, words))
+        return GrammarJudge(loaded, self.phrases, rules)
+
+    def _sayable(
+        self, phrases: Sequence[Phrase], silent_of: Callable[[set[str]], set[str]]
+    ) -> tuple[Phrase, ...]:
+        """Phrases all of whose words have a pronunciation; the others are named with the words that lack one."""
         kept = []
         for phrase in phrases:
-            needed = {word for word in phrase.words() if not word.startswith("{")}
-            _, silent = lexicon.pronounce(sorted(needed))
+            silent = silent_of({word for word in phrase.words() if not word.startswith("{")})
             if silent:
-                self.left_out[phrase.text] = f"no pronunciation for: {' '.join(silent)}"
+                self.left_out[phrase.text] = f"no pronunciation for: {' '.join(sorted(silent))}"
             else:
                 kept.append(phrase)
+        if not kept:
+            raise PhrasesRefused("the phrase list is empty: nothing could be heard")
         return tuple(kept)
 
     def hear(self, clip: bytes, name: str = "") -> Hearing:
@@ -178,7 +196,7 @@ class Hearer:
 
     def listener(self) -> Any:  # noqa: ANN401 - the library has no types
         """A recogniser for one stream: partial words and the end of an utterance."""
-        return self._judge.live.listener()
+        return self._judge.listener()
 
     def is_stop(self, text: str) -> bool:
         """Whether a text is one of the phrases that stop the work."""
@@ -192,9 +210,11 @@ class Hearer:
 
 def confidence(decision: Decision) -> float:
     """How sure a decision is, 0 to 1: Q through a logistic curve; a stop, taken on weak evidence, says 0.5."""
+    if decision.confidence is not None:
+        return decision.confidence
     if decision.quality is None:
         return 0.5
-    return float(1 / (1 + np.exp(-(decision.quality + 0.6) / 0.12)))
+    return float(1 / (1 + np.exp(-(decision.quality + 0.45) / 0.15)))
 
 
 def _with(found: Hearing, seconds: float, took_ms: float, notes: tuple[str, ...]) -> Hearing:

@@ -77,14 +77,14 @@ class WordGraph:
 
     def following(self, said: Sequence[str]) -> set[str]:
         """Words that may come next after these, at no cost; empty when these are no beginning of a phrase."""
-        here = self._silently({0})
+        here = self.after_silence(0)
         for word in said:
-            here = self._silently(
-                {to for s in here for (w, to), cost in self.arcs[s].items() if w == word and not cost}
-            )
+            taken = {to for s in here for (w, to), cost in self.arcs[s].items() if w == word and not cost}
+            here = self.after_silence(*taken)
         return {word for s in here for (word, _), cost in self.arcs[s].items() if word and not cost}
 
-    def _silently(self, states: set[int]) -> set[int]:
+    def after_silence(self, *states: int) -> set[int]:
+        """These states and all that are reached from them without a word and at no cost."""
         found, waiting = set(states), list(states)
         while waiting:
             for (word, to), cost in self.arcs[waiting.pop()].items():

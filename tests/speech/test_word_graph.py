@@ -27,11 +27,10 @@ def phrase(text, **slots):
 
 
 def accepts(graph, said):
-    states = graph._silently({0})
+    states = graph.after_silence(0)
     for word in said.split():
-        states = graph._silently(
-            {to for s in states for (w, to), cost in graph.arcs[s].items() if w == word and not cost}
-        )
+        taken = {to for s in states for (w, to), cost in graph.arcs[s].items() if w == word and not cost}
+        states = graph.after_silence(*taken)
     return any(graph.ends[s] == 0.0 for s in states)
 
 
