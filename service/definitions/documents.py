@@ -139,7 +139,7 @@ def path_of(parts: Iterator[str | int] | list[str | int]) -> str:
     return text
 
 
-def _explain(fault: ValidationError) -> tuple[str, str]:  # noqa: PLR0911 - one sentence for each kind of fault
+def _explain(fault: ValidationError) -> tuple[str, str]:
     """Return field and sentence for one fault of a document."""
     path = list(fault.absolute_path)
     wanted: Any = fault.validator_value

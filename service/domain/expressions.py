@@ -83,9 +83,7 @@ class World:
     command: CommandName
 
 
-def evaluate(  # noqa: PLR0911 - one answer for each kind of node
-    expression: Expression, world: World, named: Mapping[str, Expression]
-) -> bool:
+def evaluate(expression: Expression, world: World, named: Mapping[str, Expression]) -> bool:
     """Return whether current can flow in one state of everything; `named` holds the other circuits.
 
     Raises

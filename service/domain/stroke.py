@@ -125,7 +125,7 @@ def _earlier_jobs(took: float, doubt: float, compared: Compared) -> list[Remark]
     ]
 
 
-def _change(  # noqa: PLR0913, PLR0917 - what is compared, its name, the two times, their doubt and the rule
+def _change(  # noqa: PLR0913 - what is compared, its name, the two times, their doubt and the rule
     topic: Topic, name: str, took: float, other: float, doubt: float, compared: Compared
 ) -> Remark:
     share = (took - other) / other if other else math.inf
