@@ -20,7 +20,6 @@ def desk_view(step: Mapping[str, Any], drawing: Drawing, asker: Asker) -> Shown:
     newest = attempts[-1] if attempts else None
     mine = _own(newest, asker)
     findings = _rows(newest, drawing.chart, mine)
-    needs = {f"{step['step']}/{one['id']}": one["says"] for one in step["detail"]["needs"]}
     shown: Shown = {
         "view": step,
         "newest": newest,
@@ -29,7 +28,7 @@ def desk_view(step: Mapping[str, Any], drawing: Drawing, asker: Asker) -> Shown:
         "mine": mine,
         "may_judge": "verifier" in drawing.roles,
         "at_checkpoint": step["detail"]["checkpoint"] is not None,
-        "lacking": [needs.get(name, name) for name in step["lacking"]],
+        "lacking": [drawing.needs.get(name, name) for name in step["lacking"]],
         "findings": findings,
         "disagrees": disagreement(findings, step["detail"]["judged"]) if findings else None,
         "reason_needed": any(

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from service.domain.chart import ContactChart
-from service.domain.procedure import Step
+from service.domain.procedure import Condition, Step
 from service.ports import Asker, Ports
 from service.use_cases.job_record import LAYOUT, JobRecord, load_job
 from service.use_cases.sights import sights_of
@@ -16,9 +16,10 @@ from service.use_cases.sights import sights_of
 class Drawing:
     """The chart, the layout as it was pinned (mm and degrees), and the asker's roles in the job.
 
-    `open_steps` may be worked on now; `judged_by` names for each step the checkpoints whose judgement it asks
-    for, each with its stated travel and whether its condition is met; `places` names each step, a checkpoint
-    by its stated travel alone, since a title may say how its rotors must lie.
+    `open_steps` may be worked on now; `needs` says each condition in words; `judged_by` names for each step
+    the checkpoints whose judgement it asks for, each with its stated travel and whether its condition is met;
+    `places` names each step, a checkpoint by its stated travel alone, since a title may say how its rotors
+    must lie.
     """
 
     chart: ContactChart
@@ -27,6 +28,7 @@ class Drawing:
     open_steps: frozenset[str]
     judged_by: Mapping[str, tuple[tuple[str, str, bool], ...]]
     places: Mapping[str, str]
+    needs: Mapping[str, str]
 
 
 def show_drawing(ports: Ports, asker: Asker, job_id: str) -> Drawing:
@@ -46,7 +48,20 @@ def show_drawing(ports: Ports, asker: Asker, job_id: str) -> Drawing:
             step.id: step.checkpoint.travel if step.checkpoint else step.title
             for step in record.pinned.procedure.steps
         },
+        needs={
+            f"{step.id}/{need.id}": _in_words(record, need)
+            for step, need in record.pinned.procedure.conditions()
+        },
     )
+
+
+def _in_words(record: JobRecord, need: Condition) -> str:
+    """Return what is needed; of another checkpoint's findings or judgement only the place, not how rotors lie."""
+    there = record.pinned.procedure.step(need.checkpoint).checkpoint if need.checkpoint else None
+    if there is None:
+        return need.says
+    wanted = {"findings": "every judged contact agreed", "judgement": "a blind judgement"}
+    return f"{wanted.get(need.kind, need.says)}: {there.travel}"
 
 
 def _judged_by(record: JobRecord, step: Step) -> Iterator[tuple[str, str, bool]]:

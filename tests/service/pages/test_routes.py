@@ -6,7 +6,7 @@ from service.api import asking as api_asking
 from service.pages import asking
 from service.pages.rendering import instant_in_words
 from tests.builders import photo
-from tests.driving import PASSWORD
+from tests.driving import PASSWORD, open_sample_job
 
 AS_SET = {
     "9": "open",
@@ -213,3 +213,28 @@ def test_the_pages_know_the_cookie_by_the_name_that_the_interface_gives_it():
 
 def test_an_instant_is_told_with_its_zone():
     assert instant_in_words("2031-05-06T07:08:09.000000Z") == "6 May 2031, 07:08 UTC"
+
+
+def test_things_past_a_gap_are_counted_and_can_be_gone_on_without(at_photo_step, technician):
+    page = f"/jobs/{at_photo_step.job}/now"
+    assert "data-gap" not in technician(page).text
+    at_photo_step.technician.seq += 2
+    at_photo_step.technician.say("closed_end", "contact", {"contacts": ["9"], "state": "open"})
+    shown = technician(page).text
+    assert "1 thing from this phone waits for an earlier one" in shown
+    missing = at_photo_step.technician.seq - 1
+    assert f'data-gap="{missing}"' in shown
+
+
+def test_the_release_step_leads_to_each_checkpoint_that_is_to_be_judged(at_photo_step, browse):
+    people = {
+        at_photo_step.people["technician"]: ["technician"],
+        at_photo_step.people["verifier"]: ["verifier"],
+    }
+    job = open_sample_job(at_photo_step.administrator, people, "default")
+    shown = browse("ivo.lark")(f"/desk/{job}/second_person").text
+    for step, place in (("closed_still", "at the hard stop of the closed end"), ("as_left", "at mid travel")):
+        assert f'href="/desk/{job}/{step}"' in shown
+        assert place in shown
+    assert shown.count('"how">to judge<') == 5
+    assert "still tripped" not in shown
