@@ -23,7 +23,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.timeout(240)]
 UNNAMED = """[...document.querySelectorAll('input, textarea, select, button, a[href], summary')]
   .filter((one) => one.offsetParent !== null || one.closest('dialog[open]'))
   .filter((one) => !(one.labels?.length || one.ariaLabel || one.textContent.trim()
-    || one.getAttribute('aria-labelledby')))
+    || one.getAttribute('aria-labelledby') || one.querySelector('img')?.alt))
   .map((one) => one.outerHTML)"""
 SMALL = """[...document.querySelectorAll('main button, a.button, .talk .button, .stop-band, .pick label')]
   .filter((one) => one.offsetParent !== null || getComputedStyle(one).position === 'fixed')
