@@ -91,6 +91,8 @@ def _decode(raw: bytes, kind: str) -> tuple[Samples, list[str]]:
 
 def _notes(codec: Any, *, video: bool) -> list[str]:  # noqa: ANN401 - the library has no types
     """What was changed to get 16 kHz mono, in words; raises ClipRefused for a rate that no microphone has."""
+    if codec is None:
+        raise ClipRefused("the clip is cut off before it says how its sound is coded")
     if not 4_000 <= codec.sample_rate <= _MOST_RATE:
         raise ClipRefused(
             f"the clip declares {codec.sample_rate} samples a second, which no microphone gives"

@@ -11,7 +11,7 @@ from typing import Any, Final
 from speech.language import DEFAULT, table
 from speech.phrase import Meaning, Phrase
 from speech.phrasebook import all_phrases
-from speech.slots import Slot
+from speech.slots import Name, Slot
 from speech.spelling import label_words
 
 MOST_WORDS: Final = 12
@@ -90,7 +90,10 @@ def _parts(labels: Sequence[str], language: str) -> list[list[str]]:
 def _unify(template: Any, given: Any, slots: Mapping[str, Slot]) -> dict[str, str] | None:  # noqa: ANN401 - JSON
     """Words for every `{name}` of the template that make it equal to what is given, or None."""
     if isinstance(template, str) and template.startswith("{"):
-        words = slots[template[1:-1]].say(given)
+        slot = slots[template[1:-1]]
+        words = slot.say(given)
+        if words is None and isinstance(slot, Name) and isinstance(given, str):
+            words = given.replace("_", " ")  # what another site calls its own is said as it stands
         return None if words is None else {template: words}
     if isinstance(template, Mapping) and isinstance(given, Mapping) and len(template) == len(given):
         pairs: list[tuple[Any, Any]] = []

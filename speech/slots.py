@@ -1,11 +1,7 @@
-"""What may stand at a `{name}` in a phrase: each slot is a small word graph with stated bounds.
+"""What may stand at a `{name}` in a phrase: choices, names, labels, numbers, months and spelled tags."""
 
-A slot MUST accept no words whose value it cannot name. Its graph may let a few more through (a number
-above the bound); `value` is the judge, so that the refusal can say what was wrong.
-"""
-
-from abc import ABC, abstractmethod
-from collections.abc import Callable, Iterable, Mapping, Sequence
+import calendar
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
@@ -13,68 +9,11 @@ from typing import Any, Final
 
 from speech import spelling, spoken_values
 from speech.language import DEFAULT, table
+from speech.number_slot import Number
 from speech.refusals import PhrasesRefused
+from speech.slot import Automaton, Draw, Json, Slot, minimal
 
-Json = Any
-Draw = Callable[[Sequence[Any]], Any]
-"""Picks one of a sequence: for sampling sentences, handed in so that chance stays outside."""
-
-
-@dataclass(frozen=True)
-class Automaton:
-    """Words as arcs (from, word, to); state 0 begins, `ends` end."""
-
-    arcs: tuple[tuple[int, str, int], ...]
-    ends: frozenset[int]
-
-
-class Slot(ABC):
-    """One slot: its graph, its values, its bounds in words."""
-
-    @abstractmethod
-    def value(self, words: Sequence[str]) -> Json | None:
-        """The JSON value of these words, or None when they are not one of the slot's values."""
-
-    @abstractmethod
-    def automaton(self) -> Automaton:
-        """The word graph of everything `value` accepts."""
-
-    @abstractmethod
-    def bounds(self) -> str:
-        """What may be said here, for the card."""
-
-    @abstractmethod
-    def say(self, value: Json) -> str | None:
-        """The usual words for a value, or None when it is not one of the slot's values."""
-
-    @abstractmethod
-    def sample(self, draw: Draw) -> str:
-        """Words of one value, chosen by `draw`."""
-
-
-def minimal(sequences: Iterable[tuple[str, ...]]) -> Automaton:
-    """The smallest graph that accepts exactly these word sequences: equal tails are shared."""
-    tree: dict[Any, Any] = {}
-    for sequence in sequences:
-        node = tree
-        for word in sequence:
-            node = node.setdefault(word, {})
-        node[None] = {}
-    kept: dict[tuple[bool, tuple[tuple[str, int], ...]], int] = {}
-    arcs: list[tuple[int, str, int]] = []
-
-    def number(node: dict[Any, Any]) -> int:
-        onward = tuple(sorted((word, number(child)) for word, child in node.items() if word is not None))
-        shape = None in node, onward
-        if shape not in kept:
-            kept[shape] = len(kept)
-            arcs.extend((kept[shape], word, to) for word, to in onward)
-        return kept[shape]
-
-    root = number(tree)
-    swap = {root: 0, 0: root}
-    ends = frozenset(swap.get(n, n) for shape, n in kept.items() if shape[0])
-    return Automaton(tuple((swap.get(a, a), word, swap.get(b, b)) for a, word, b in arcs), ends)
+__all__ = ["Automaton", "Choice", "LabelList", "Name", "Number", "Slot", "Spelling", "load_slots", "minimal"]
 
 
 @dataclass(frozen=True)
@@ -107,6 +46,10 @@ class Choice(Slot):
     def sample(self, draw: Draw) -> str:
         """See Slot."""
         return str(draw(draw(self.values)[1]))
+
+
+class Name(Choice):
+    """What a site calls its sources and circuits."""
 
 
 @dataclass(frozen=True)
@@ -186,144 +129,6 @@ class LabelList(Slot):
 
 
 @dataclass(frozen=True)
-class Number(Slot):
-    """A number within bounds: whole, decimal, digit by digit, where allowed with a half or a quarter."""
-
-    low: float
-    high: float
-    decimals: int = 0
-    halves: bool = False
-    language: str = DEFAULT
-
-    def value(self, words: Sequence[str]) -> Json | None:
-        """See Slot."""
-        value = spoken_values.number(words, self.language)
-        if value is None or not self.low <= value <= self.high:
-            return None
-        if not self.halves and self._has_fraction(words):
-            return None
-        return value if round(value, self.decimals) == value else None
-
-    def _has_fraction(self, words: Sequence[str]) -> bool:
-        tails = spoken_values.number_words(self.language).fractions
-        return any(tuple(words[-len(tail) :]) == tail for tail in tails)
-
-    def automaton(self) -> Automaton:
-        """Whole part by everyday words or by digits, then perhaps a point with digits or a fraction."""
-        n = spoken_values.number_words(self.language)
-        build = _Arcs()
-        whole = build.whole_part(n, int(self.high))
-        ends = set(whole)
-        if self.decimals:
-            build.after_point(n, whole, self.decimals, ends)
-        if self.halves:
-            build.fractions(n, whole, ends)
-        return Automaton(tuple(build.arcs), frozenset(ends))
-
-    def bounds(self) -> str:
-        """See Slot."""
-        exact = f", up to {self.decimals} decimals" if self.decimals else ", whole"
-        half = ", halves and quarters" if self.halves else ""
-        return f"{self.low:g} to {self.high:g}{exact}{half}; digit by digit is heard too"
-
-    def say(self, value: Json) -> str | None:
-        """See Slot."""
-        if (
-            isinstance(value, bool)
-            or not isinstance(value, int | float)
-            or not self.low <= value <= self.high
-        ):
-            return None
-        return spoken_values.spoken(value, self.language)
-
-    def sample(self, draw: Draw) -> str:
-        """See Slot."""
-        high = draw([h for h in (9, 19, 99, int(self.high)) if h <= self.high])
-        value = draw(range(int(self.low), int(high) + 1))
-        kind = draw(["plain", "plain", "digits", "decimal", "fraction"])
-        if kind == "digits" and value > 9:
-            return spoken_values.digit_by_digit(value, self.language)
-        words = spoken_values.spoken(value, self.language)
-        n = spoken_values.number_words(self.language)
-        if kind == "decimal" and self.decimals and value < self.high:
-            return f"{words} {n.points[0]} {draw(list(n.digits))}"
-        if kind == "fraction" and self.halves and 0 < value < self.high:
-            return f"{words} {' '.join(draw(list(n.fractions)))}"
-        return words
-
-
-class _Arcs:
-    """Builds the graph of a number; state 0 begins."""
-
-    def __init__(self) -> None:
-        self.arcs: list[tuple[int, str, int]] = []
-        self._states = 1
-
-    def state(self) -> int:
-        self._states += 1
-        return self._states - 1
-
-    def link(self, start: int, words: Iterable[str], to: int) -> None:
-        self.arcs += [(start, word, to) for word in words]
-
-    def below_hundred(self, n: spoken_values.NumberWords, start: int, *, zero: bool) -> set[int]:
-        unit, ten = self.state(), self.state()
-        self.link(start, [w for w, v in n.digits.items() if v or zero] + list(n.teens), unit)
-        self.link(start, n.tens, ten)
-        self.link(ten, [w for w, v in n.digits.items() if v], unit)
-        return {unit, ten}
-
-    def whole_part(self, n: spoken_values.NumberWords, high: int) -> set[int]:
-        ends = self.below_hundred(n, 0, zero=True)
-        if high >= 100:
-            digit, hundred, joined = self.state(), self.state(), self.state()
-            self.link(0, [w for w, v in n.digits.items() if v], digit)
-            self.link(digit, [n.hundred], hundred)
-            ends.add(hundred)
-            if high > 100:
-                self.link(hundred, [n.joined_by], joined)
-                for start in (hundred, joined):
-                    ends |= self.below_hundred(n, start, zero=False)
-        if high >= 1000:
-            digit, thousand = self.state(), self.state()
-            self.link(0, [w for w, v in n.digits.items() if v == 1], digit)
-            self.link(digit, [n.thousand], thousand)
-            ends.add(thousand)
-        return ends | self.digits(n, 0, len(str(high)))
-
-    def digits(self, n: spoken_values.NumberWords, start: int, most: int) -> set[int]:
-        ends, at = set(), start
-        for turn in range(most):
-            after = self.state()
-            self.link(at, n.spelled_digits, after)
-            if turn:
-                ends.add(after)
-            at = after
-        return ends
-
-    def after_point(
-        self, n: spoken_values.NumberWords, whole: set[int], decimals: int, ends: set[int]
-    ) -> None:
-        at = self.state()
-        for state in whole:
-            self.link(state, n.points, at)
-        for _ in range(decimals):
-            after = self.state()
-            self.link(at, n.spelled_digits, after)
-            ends.add(after)
-            at = after
-
-    def fractions(self, n: spoken_values.NumberWords, whole: set[int], ends: set[int]) -> None:
-        tail = minimal(n.fractions)
-        shift = self._states
-        self._states += 1 + max(max(a, b) for a, _, b in tail.arcs)
-        self.arcs += [(a + shift, word, b + shift) for a, word, b in tail.arcs if a]
-        for state in whole:
-            self.arcs += [(state, word, b + shift) for a, word, b in tail.arcs if not a]
-        ends |= {end + shift for end in tail.ends}
-
-
-@dataclass(frozen=True)
 class Spelling(Slot):
     """Letters and then digits of a tag, sign by sign."""
 
@@ -397,10 +202,10 @@ def load_slots(
     }
 
 
-def _names(names: Iterable[str]) -> Choice:
+def _names(names: Iterable[str]) -> Name:
     """Each name stands in the meaning with underscores: "drain pump" is heard as drain_pump."""
     said = (" ".join(name.lower().replace("-", " ").replace("_", " ").split()) for name in names)
-    return Choice(tuple((words.replace(" ", "_"), (words,)) for words in dict.fromkeys(said)))
+    return Name(tuple((words.replace(" ", "_"), (words,)) for words in dict.fromkeys(said)))
 
 
 _LIST_WORDS: Final = "list_words"
@@ -414,6 +219,8 @@ def _slot(name: str, given: Mapping[str, Any], labels: tuple[str, ...], language
         return Number(
             given["low"], given["high"], given.get("decimals", 0), given.get("halves", False), language
         )
+    if kind == "month":
+        return _months(given, language)
     if kind == "spelling":
         return Spelling(tuple(given["letters"]), tuple(given["digits"]), language)
     if kind == "label":
@@ -422,3 +229,14 @@ def _slot(name: str, given: Mapping[str, Any], labels: tuple[str, ...], language
         words = table(_LIST_WORDS, language)
         return LabelList(labels, given["most"], words["and"], words["to"], language)
     raise PhrasesRefused(f"slot {name!r} is of no known kind: {kind!r}")
+
+
+def _months(given: Mapping[str, Any], language: str) -> Choice:
+    """Months of a span of years, each standing for its last day (ISO 8601), as calibration labels mean it."""
+    values = []
+    for year in range(given["first_year"], given["last_year"] + 1):
+        spoken = f"{given['century']} {spoken_values.spoken(year % 100, language)}"
+        for number, month in enumerate(given["months"], 1):
+            last_day = f"{year}-{number:02}-{calendar.monthrange(year, number)[1]:02}"
+            values.append((last_day, (f"{month} {spoken}",)))
+    return Choice(tuple(values))
