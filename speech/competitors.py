@@ -24,6 +24,7 @@ COST: Final = 4.0
 SWAP_COST: Final = 2.0
 FURTHER_COST: Final = 1.0
 CONTRACTED_COST: Final = -2.0
+COPULA_COST: Final = 1.0
 WEAK_COST: Final = 9.0
 
 
@@ -49,8 +50,11 @@ class Rules:
         return max(usual, WEAK_COST) if word in self.weak else usual
 
     def copula_cost(self, word: str, usual: float) -> float:
-        """The cost of a word instead of the copula: a contracted denial is believed on weak evidence."""
-        return min(usual, CONTRACTED_COST) if word in self.contracted else usual
+        """The cost of a word instead of the copula: low, and a contracted denial is even preferred.
+
+        There one short word decides: "was" or "isn't" for "is" is believed on weak evidence.
+        """
+        return CONTRACTED_COST if word in self.contracted else min(usual, COPULA_COST)
 
     def words(self) -> set[str]:
         """Every word that a competitor may hold."""

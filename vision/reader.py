@@ -53,6 +53,10 @@ class Reader:
         self.layout = layout
         self._registrar = Registrar(layout)
 
+    def prepare(self) -> None:
+        """Make ready what the first photo without tags would wait for (about a second)."""
+        self._registrar.prepare()
+
     def read(self, photo: bytes, name: str = "") -> Reading:
         """Read one photo. Never raises on a bad photo: the verdict is then "refused", with the reason."""
         began = time.perf_counter()

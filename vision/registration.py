@@ -112,6 +112,11 @@ class Registrar:
         assert self._layout.reference is not None  # noqa: S101 - callers ask `searchable` first
         return Landmarks(self._layout, decode(self._layout.reference.photo))
 
+    def prepare(self) -> None:
+        """Build the templates of the search now, where the layout can be searched for."""
+        if self.searchable:
+            _ = self._finder, self.landmarks.spots(1.0)
+
     @property
     def searchable(self) -> bool:
         """True where the layout has a reference photo to search with."""

@@ -50,6 +50,8 @@ def build_app(ports: Ports, version: str, close: Callable[[], None] | None = Non
         title="limitwitness",
         version=version,
         description=DESCRIPTION,
+        docs_url=None,  # their scripts come from elsewhere; a plant network has no elsewhere
+        redoc_url=None,
         lifespan=_lifespan(close),
         generate_unique_id_function=lambda route: f"{(route.tags or ['service'])[0]}_{route.name}".replace(
             "-", "_"

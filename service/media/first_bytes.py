@@ -93,3 +93,17 @@ def _webp_size(content: bytes) -> tuple[int, int] | None:
         bits = int.from_bytes(content[21:25], "little")
         return 1 + (bits & 0x3FFF), 1 + ((bits >> 14) & 0x3FFF)
     return None
+
+
+def is_cut_off(content: bytes, found: str) -> bool:
+    """Tell whether a picture lacks its end: the end marker of JPEG and PNG, the stated length of WebP.
+
+    Bytes after the end do not matter; some cameras put their own there.
+    """
+    if found == "image/jpeg":  # ITU-T T.81, B.1.1.3: a scan (SOS, FFDA) is followed by the end (EOI, FFD9)
+        return content.rfind(b"\xff\xd9") <= content.rfind(b"\xff\xda")
+    if found == "image/png":
+        return b"IEND" not in content[8:]
+    if found == "image/webp":
+        return len(content) < 8 + int.from_bytes(content[4:8], "little")
+    return False

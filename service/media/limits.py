@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from service.domain.refusals import BadMedia
-from service.media.first_bytes import is_animated, pixel_size, type_of
+from service.media.first_bytes import is_animated, is_cut_off, pixel_size, type_of
 from service.ports import Inspected, MediaShape, TooLarge
 
 PHOTO_TYPES = {"image/jpeg", "image/png", "image/webp"}
@@ -71,6 +71,12 @@ class MediaLimits:
         size = pixel_size(content, found)
         if size is None or 0 in size:
             raise BadMedia(f"The header of this {found} is torn: it states no size.", field="body")
+        if is_cut_off(content, found):
+            raise BadMedia(
+                f"This {found} ends before its picture does.",
+                field="body",
+                hint="Send it again, or take it again.",
+            )
         width, height = size
         if width * height > self.photo_max_pixels:
             raise BadMedia(

@@ -1,4 +1,4 @@
-"""The transition function takes whatever a journal can hold: no entry stops a replay, none opens a gate by being odd."""
+"""The transition function takes whatever a journal can hold: no entry stops a replay, none opens a gate by oddness."""
 
 import pytest
 from hypothesis import given, settings

@@ -49,7 +49,9 @@ def test_a_replay_of_its_entries_gives_the_same_state():
     assert replay(rig.state.pinned, rig.entries) == rig.state
 
 
-@pytest.mark.outside(source="29 CFR 1910.147(d)(5) and 1910.333(b)(2)(ii)(D): stored energy relieved or blocked")
+@pytest.mark.outside(
+    source="29 CFR 1910.147(d)(5) and 1910.333(b)(2)(ii)(D): stored energy relieved or blocked"
+)
 @pytest.mark.parametrize("left_out", ["pressure", "spring", "stem"])
 def test_stored_mechanical_energy_is_relieved_or_blocked(left_out):
     rig = here("stored_energy")
@@ -65,7 +67,9 @@ def test_the_cover_comes_off_after_the_waiting_time_and_the_capacitors(left_out)
     assert not rig.passed("cover_off")
 
 
-@pytest.mark.outside(source="29 CFR 1910.333(b)(2)(iv)(B): induced voltage and back-feed; every foreign circuit")
+@pytest.mark.outside(
+    source="29 CFR 1910.333(b)(2)(iv)(B): induced voltage and back-feed; every foreign circuit"
+)
 @pytest.mark.parametrize(
     "circuit", ["closed_signal_earth", "open_signal_earth", "heater_supply_earth", "control_supply_earth"]
 )
@@ -146,7 +150,9 @@ def test_engaged_that_nobody_confirmed_does_not_take_released_away():
     assert not rig.passed("closed_set")
 
 
-@pytest.mark.outside(source="common practice, no source: engaged again, and it moves with the drive; two things")
+@pytest.mark.outside(
+    source="common practice, no source: engaged again, and it moves with the drive; two things"
+)
 @pytest.mark.parametrize("left_out", ["engaged", "wiggle", "follows_1", "held", "other_end"])
 def test_the_gear_counts_as_engaged_only_with_every_sign_of_it(left_out):
     rig = here("closed_gear")
@@ -243,7 +249,9 @@ def test_a_jumper_put_in_later_sends_the_count_back():
     assert rig.state.current.id == "counts_in"
 
 
-@pytest.mark.outside(source="common practice, no source: a torque setting is not changed to make a limit right")
+@pytest.mark.outside(
+    source="common practice, no source: a torque setting is not changed to make a limit right"
+)
 def test_a_torque_setting_that_changed_holds_as_left():
     rig = here("as_left")
     meet_all(rig, "as_left", besides={"torque"})
@@ -266,7 +274,9 @@ def test_the_second_person_may_judge_as_photos_arrive():
     assert rig.status("second_person/closed_still_judged") == "met"
 
 
-@pytest.mark.parametrize("checkpoint", ["closed_still", "open_still", "closed_reset", "open_reset", "as_left"])
+@pytest.mark.parametrize(
+    "checkpoint", ["closed_still", "open_still", "closed_reset", "open_reset", "as_left"]
+)
 def test_without_a_judgement_of_each_marked_checkpoint_nothing_is_released(checkpoint):
     rig = here("second_person")
     meet_all(rig, "second_person", besides={f"{checkpoint}_judged"})
@@ -364,8 +374,12 @@ def test_electric_motion_before_the_second_persons_release_sends_the_job_back(in
     assert not rig.passed("prove_dead")
 
 
-@pytest.mark.outside(source="common practice, no source: bump between 25 and 75 percent before the first stroke")
-@pytest.mark.parametrize(("percent", "met"), [(24.9, False), (25, True), (75, True), (75.1, False), (0, False)])
+@pytest.mark.outside(
+    source="common practice, no source: bump between 25 and 75 percent before the first stroke"
+)
+@pytest.mark.parametrize(
+    ("percent", "met"), [(24.9, False), (25, True), (75, True), (75.1, False), (0, False)]
+)
 def test_the_direction_check_starts_at_mid_travel(percent, met):
     rig = here("direction_check")
     meet_all(rig, "direction_check", besides={"place"})
@@ -386,7 +400,9 @@ def test_no_approach_to_an_end_before_the_direction_check():
         assert not rig.state.is_open(step)
 
 
-@pytest.mark.outside(source="common practice, no source: with the wrong rotation isolate again, prove dead again")
+@pytest.mark.outside(
+    source="common practice, no source: with the wrong rotation isolate again, prove dead again"
+)
 def test_a_wrong_direction_returns_the_job_to_isolation():
     rig = here("direction_check")
     rig.speak("rotation", {"item": "motor", "state": "wrong_way"}, confidence=0.3)
@@ -506,7 +522,9 @@ def test_a_gas_reading_above_the_limit_or_run_out_holds_the_job():
     assert rig.state.current.id == "prepare_permit"
 
 
-@pytest.mark.parametrize("left_out", ["meter", "calibrated", "meter_approved", "lamp_approved", "phone_approved"])
+@pytest.mark.parametrize(
+    "left_out", ["meter", "calibrated", "meter_approved", "lamp_approved", "phone_approved"]
+)
 def test_instrument_and_what_is_carried_in_are_identified(left_out):
     rig = here("prepare_means")
     meet_all(rig, "prepare_means", besides={left_out})

@@ -2,6 +2,7 @@ import io
 import struct
 import zlib
 
+import numpy as np
 import pytest
 from PIL import Image
 
@@ -117,3 +118,15 @@ def test_an_unknown_content_type_is_refused_with_the_list_of_those_taken():
 def test_a_definition_that_is_no_text_is_refused(content):
     with pytest.raises(BadMedia):
         limits(content, "application/yaml", "definition")
+
+
+@pytest.mark.parametrize("kind", ["JPEG", "PNG", "WEBP"])
+@pytest.mark.parametrize("kept", [0.3, 0.6, 0.95])
+def test_a_picture_that_ends_before_its_picture_does_is_refused(kind, kept):
+    whole = io.BytesIO()
+    noise = np.random.default_rng(3).integers(0, 256, (48, 64, 3), dtype=np.uint8)
+    Image.fromarray(noise).save(whole, kind)
+    content, declared = whole.getvalue(), f"image/{kind.lower()}"
+    MediaLimits().inspect(content, declared, "photo")
+    with pytest.raises(BadMedia, match=r"ends before its picture does|torn"):
+        MediaLimits().inspect(content[: int(len(content) * kept)], declared, "photo")

@@ -129,7 +129,7 @@ def test_page_one_says_tag_state_people_head_and_job(played):
     newest = played.entries[-1]
     for part in (TAG, 'Open, at "Done"', "Vera Stroud", "Tess Arlow", "job-1", newest.hash, KEY.fingerprint):
         assert part in first
-    assert '"Closed end, just tripped" was released by Vera Stroud after a blind judgement.' in first
+    assert '"Closed end, at the set point" was released by Vera Stroud after a blind judgement.' in first
 
 
 def test_doubts_come_before_everything_else(played):
@@ -206,7 +206,7 @@ def test_findings_that_are_not_agreed_are_doubts_with_their_reason():
     want = claim_all(rig)
     rig.photograph_and_read({**want, "12": other(want["12"])})
     text = plain(page_of(shown(rig)))
-    assert '"Closed end, just tripped", contact 12: disputed. It was said to be' in text
+    assert '"Closed end, at the set point", contact 12: disputed. It was said to be' in text
 
 
 def test_a_photo_that_was_not_read_is_a_doubt():
@@ -328,4 +328,4 @@ def test_every_condition_is_listed_with_its_value_its_person_and_its_entry(playe
 
 def test_a_checkpoint_that_was_not_reached_is_named_below_the_matrix():
     text = plain(page_of(shown(SealedRig())))
-    assert "Not reached: Closed end, just tripped." in text
+    assert "Not reached: Closed end, at the set point." in text
