@@ -1,6 +1,11 @@
+import io
 import json
 import subprocess
 import sys
+
+import structlog
+
+from service.telemetry.logs import set_up_logs
 
 SCRIPT = """
 import structlog
@@ -26,3 +31,17 @@ def test_a_line_is_one_json_object_that_tells_no_local_value_and_cannot_be_forge
     assert "seven slow barges" not in run.stderr
     assert lines[0]["exception"][0]["exc_type"] == "ValueError"
     assert lines[1]["path"] == "/v1/jobs\nforged line"
+
+
+def test_lines_go_on_when_the_stream_they_were_set_up_with_is_closed(monkeypatch):
+    before = structlog.get_config()
+    first, second = io.StringIO(), io.StringIO()
+    try:
+        monkeypatch.setattr(sys, "stderr", first)
+        set_up_logs("warning")
+        first.close()
+        monkeypatch.setattr(sys, "stderr", second)
+        structlog.get_logger().warning("refused")
+    finally:
+        structlog.configure(**before)
+    assert json.loads(second.getvalue())["event"] == "refused"
