@@ -22,6 +22,8 @@ def set_up_logs(level: str) -> None:
             structlog.processors.JSONRenderer(),
         ],
         wrapper_class=structlog.make_filtering_bound_logger(logging.getLevelNamesMapping()[level.upper()]),
-        logger_factory=lambda *_: structlog.PrintLogger(sys.stderr),  # the stream of the moment, not of the set-up
+        logger_factory=lambda *_: structlog.PrintLogger(
+            sys.stderr
+        ),  # the stream of the moment, not of the set-up
         cache_logger_on_first_use=False,
     )
