@@ -89,7 +89,7 @@ def test_a_page_left_open_over_a_sign_out_loses_nothing(house, chrome):
     page.set_input_files("input[data-file]", PHOTOS / "job_005.jpg")
     page.wait_for_selector("#again[open]", timeout=40_000)
     page.click("#again [data-close]")
-    page.wait_for_selector("text=1 waiting")
+    page.wait_for_function("document.querySelector('#outbox-open').textContent.includes('1 waiting')")
     page.reload()
     technician.sign_in()
     technician.open_job()
