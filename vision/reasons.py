@@ -24,7 +24,7 @@ class Reason(Enum):
     NO_CIRCLES = (
         "{rotor} is not seen where the layout puts it: something hides it, or the light there is bad."
     )
-    BLURRED = "{rotor} is blurred: hold still, tap on it to focus, and take the photo again."
+    BLURRED = "{rotor} is blurred: hold still and tap on it to focus."
     DARK = "{rotor} is too dark: hold the torch from the other side."
     GLARE = "Glare covers {rotor}: move the lamp to the side."
     HIDDEN = "Something hides a bar of {rotor}: move the cable, tool or dirt away."
