@@ -102,7 +102,7 @@ def picture(kind):
         (b"ID3\x04" + bytes(200), "not a sound clip"),
         (picture("PNG"), "not a sound clip"),
         (picture("JPEG"), "not a sound clip"),
-        (b"RIFF\x24\x00\x00\x00WAVEfmt ", "damaged"),
+        (b"RIFF" + (36).to_bytes(4, "little") + b"WAVEfmt ", "damaged"),
         (b"fLaC" + bytes(100), "damaged"),
         (b"OggS" + bytes(100), "damaged"),
         (b"\x1a\x45\xdf\xa3" + bytes(100), "damaged"),
