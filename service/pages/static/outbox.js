@@ -76,7 +76,7 @@ export class Outbox extends EventTarget {
     try {
       for (let next = this.#next(); next; next = this.#next()) {
         wait = await this.#sendOne(next);
-        if (wait) break;
+        if (wait || this.signedOut) break;
       }
     } finally { this.#sending = false; }
     if (wait) this.#soon(wait);
