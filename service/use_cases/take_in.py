@@ -82,7 +82,14 @@ def _queue(tx: Transaction, record: JobRecord, item: Item) -> None:
     kind, shows = (HEAR_CLIP, "clip") if isinstance(item, Clip) else (READ_PHOTO, "photo")
     row = record.row
     tx.listings.link_media(LinkRow(row.id, item.media, row.site_id, shows, item.id))
+    if isinstance(item, Photo) and not _shows_the_switch(record, item):
+        return
     tx.queue.put(row.site_id, row.id, kind, f"{kind}:{row.id}:{item.id}", {"item": item.id})
+
+
+def _shows_the_switch(record: JobRecord, photo: Photo) -> bool:
+    """Tell whether a photo is for the reader: every one of a checkpoint, elsewhere those framed on the switch."""
+    return photo.of == "switch" or photo.step in record.pinned.expected
 
 
 def _note_clock(ports: Ports, tx: Transaction, device_id: str, device_clock: str | None) -> None:

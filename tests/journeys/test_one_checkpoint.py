@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from service.package.check import check_package
-from tests.builders import SAMPLES
+from tests.builders import AT_CLOSED_END, SAMPLES
 from tests.driving import (
     Caller,
     Service,
@@ -25,21 +25,6 @@ from tests.driving import (
 
 STEP = "closed_end"
 CLIPS = SAMPLES / "clips" / "rw-204"
-TRUE = {
-    "9": "open",
-    "3B": "open",
-    "17": "closed",
-    "5A": "closed",
-    "12": "closed",
-    "20": "closed",
-    "6B": "open",
-    "11": "open",
-    "23": "open",
-    "14": "open",
-    "2D": "closed",
-    "16": "closed",
-}
-"""Every contact at the closed end just tripped, worked out by hand from the sample chart."""
 
 
 @pytest.fixture
@@ -106,8 +91,8 @@ def test_spoken_claims_and_photos_are_judged_released_and_packed(crew, tmp_path)
     assert blurred["photos"][-1]["refused"]
 
     attempt = photo(technician, "job_005.jpg")
-    assert attempt["claims"] == TRUE
-    assert attempt["photos"][-1]["contacts"] == TRUE
+    assert attempt["claims"] == AT_CLOSED_END
+    assert attempt["photos"][-1]["contacts"] == AT_CLOSED_END
     assert set(verdicts(attempt).values()) == {"agreed"}
 
     spoken(technician, STEP, CLIPS / "9_not_open.ogg")
@@ -121,7 +106,11 @@ def test_spoken_claims_and_photos_are_judged_released_and_packed(crew, tmp_path)
     assert at_desk["expected"] is None
     seen = verifier.get(f"/v1/media/{at_desk['attempts'][-1]['photos'][-1]['media']}")
     assert seen.content == (SAMPLES / "photos" / "job_005.jpg").read_bytes()
-    verifier.ok(verifier.post(f"{path}/judgement", {"tag": "RW-204", "required": TRUE, "seen": TRUE}))
+    verifier.ok(
+        verifier.post(
+            f"{path}/judgement", {"tag": "RW-204", "required": AT_CLOSED_END, "seen": AT_CLOSED_END}
+        )
+    )
     verifier.ok(verifier.post(f"{path}/opinion", {"opinion": "agree"}))
     release(verifier, STEP)
 
@@ -141,7 +130,7 @@ def test_a_spoken_stop_holds_the_job_at_any_step(crew):
 def test_a_photo_with_a_wrongly_set_rotor_is_caught(crew):
     _, technician, _ = crew
     to_the_checkpoint(technician)
-    wrong = {**TRUE, "9": "closed", "3B": "closed", "17": "open", "5A": "open"}
+    wrong = {**AT_CLOSED_END, "9": "closed", "3B": "closed", "17": "open", "5A": "open"}
     for state in ("closed", "open"):
         labels = [label for label, one in wrong.items() if one == state]
         technician.confirm(STEP, technician.say(STEP, "contact", {"contacts": labels, "state": state}))
@@ -158,4 +147,4 @@ def test_what_the_sample_chart_expects_is_what_the_sample_photo_truly_shows():
 
     chart = yaml.safe_load(Path(SAMPLES / "jobs/rw-204/chart.yaml").read_text())
     truth = line["truth"]["contacts"]
-    assert {one["label"]: truth[one["place"]] for one in chart["contacts"]} == TRUE
+    assert {one["label"]: truth[one["place"]] for one in chart["contacts"]} == AT_CLOSED_END

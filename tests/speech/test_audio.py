@@ -99,7 +99,7 @@ def picture(kind):
         (b"", "empty"),
         (b"not a clip at all", "not a sound clip"),
         (b"%PDF-1.7 something", "not a sound clip"),
-        (b"ID3\x04" + bytes(200), "not a sound clip"),
+        (bytes.fromhex("49443304") + bytes(200), "not a sound clip"),  # MPEG audio, behind its tag
         (picture("PNG"), "not a sound clip"),
         (picture("JPEG"), "not a sound clip"),
         (b"RIFF" + (36).to_bytes(4, "little") + b"WAVEfmt ", "damaged"),

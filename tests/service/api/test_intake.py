@@ -223,3 +223,19 @@ def test_an_item_for_a_step_that_there_is_not_never_blocks_the_next(at_photo_ste
     technician.seq = first - 1 if ahead == 2 or answer.status_code == 422 else first
     technician.ok(technician.item(contact("17", "closed")))
     assert technician.view()["status"] == "open"
+
+
+@pytest.mark.parametrize(
+    ("step", "of", "read"),
+    [
+        ("prepare", "name_plate", False),
+        ("prepare", "switch", True),
+        ("closed_end", "switch", True),
+        ("closed_end", "name_plate", True),
+    ],
+)
+def test_a_photo_framed_on_something_else_is_kept_and_not_read_as_a_switch(at_photo_step, step, of, read):
+    technician = at_photo_step.technician
+    body = {"kind": "photo", "step": step, "of": of, "media": technician.put_media(photo(), "image/png")}
+    item = technician.ok(technician.item(body))["item"]
+    assert ({"kind": "read_photo", "item": item} in technician.view()["being_worked_on"]) is read

@@ -6,32 +6,17 @@ What agrees, what holds, what may be seen, what is served.
 import pytest
 
 from service.ports import ServedRow, stamp
-from tests.builders import photo
+from tests.builders import AT_CLOSED_END, photo
 from tests.driving import Caller
 from tests.service.conftest import Crew
 
 STEP = "closed_end"
-TRUE = {
-    "9": "open",
-    "3B": "open",
-    "17": "closed",
-    "5A": "closed",
-    "12": "closed",
-    "20": "closed",
-    "6B": "open",
-    "11": "open",
-    "23": "open",
-    "14": "open",
-    "2D": "closed",
-    "16": "closed",
-}
-"""Every contact at the closed end just tripped, by the sample chart."""
 
-WRONG = {**TRUE, "9": "closed", "3B": "closed", "17": "open", "5A": "open"}
+WRONG = {**AT_CLOSED_END, "9": "closed", "3B": "closed", "17": "open", "5A": "open"}
 """The same with the closed-end rotor not tripped."""
 
 
-def claim_all(technician: Caller, contacts=TRUE) -> None:
+def claim_all(technician: Caller, contacts=AT_CLOSED_END) -> None:
     for state in ("closed", "open"):
         labels = [label for label, one in contacts.items() if one == state]
         said = technician.say(STEP, "contact", {"contacts": labels, "state": state})
@@ -58,9 +43,9 @@ def take(at_photo_step: Crew, reader, work_off):
     return take
 
 
-def judge(verifier: Caller, seen=TRUE, tag="RW-204"):
+def judge(verifier: Caller, seen=AT_CLOSED_END, tag="RW-204"):
     path = f"/v1/jobs/{verifier.job}/steps/{STEP}/judgement"
-    return verifier.post(path, {"tag": tag, "required": TRUE, "seen": seen})
+    return verifier.post(path, {"tag": tag, "required": AT_CLOSED_END, "seen": seen})
 
 
 def agree(verifier: Caller):
@@ -88,7 +73,7 @@ def test_claim_photo_judgement_and_release_pass_the_hold_point(at_photo_step, ta
     technician, verifier = at_photo_step.technician, at_photo_step.verifier
     claim_travel(technician)
     claim_all(technician)
-    take(TRUE)
+    take(AT_CLOSED_END)
     assert verdicts(technician) <= {"agreed", "not-judged"}
     shown = desk(verifier)
     assert shown["blind"] is True
@@ -103,7 +88,7 @@ def test_claim_photo_judgement_and_release_pass_the_hold_point(at_photo_step, ta
 def test_the_verifier_sees_no_claim_reading_or_expected_state_before_judging(at_photo_step, take):
     technician, verifier = at_photo_step.technician, at_photo_step.verifier
     claim_all(technician)
-    take(TRUE)
+    take(AT_CLOSED_END)
     for shown in (desk(verifier), checkpoint(verifier)):
         assert shown["expected"] is None
         attempt = shown["attempts"][-1]
@@ -116,8 +101,8 @@ def test_the_verifier_sees_no_claim_reading_or_expected_state_before_judging(at_
     assert not {"clip_heard", "photo_read", "finding_made"} & set(shown)
     verifier.ok(judge(verifier))
     after = desk(verifier)["attempts"][-1]
-    assert after["claims"] == TRUE
-    assert after["photos"][0]["contacts"] == TRUE
+    assert after["claims"] == AT_CLOSED_END
+    assert after["photos"][0]["contacts"] == AT_CLOSED_END
 
 
 def without_identities(shown: dict) -> dict:
@@ -131,7 +116,7 @@ def test_the_desk_shows_the_same_before_judging_whether_all_agrees_or_not(at_pho
     technician, verifier = at_photo_step.technician, at_photo_step.verifier
     claim_travel(technician)
     claim_all(technician)
-    take(TRUE)
+    take(AT_CLOSED_END)
     agreed = desk(verifier)
     claim_all(technician, WRONG)
     take(WRONG, size=(66, 48))
@@ -148,7 +133,7 @@ def test_the_technician_is_told_the_expected_state_only_after_claim_and_photo(at
     assert checkpoint(technician)["expected"] is None
     claim_all(technician)
     assert checkpoint(technician)["expected"] is None
-    take(TRUE)
+    take(AT_CLOSED_END)
     assert checkpoint(technician)["expected"]["9"] == "open"
 
 
@@ -175,7 +160,7 @@ def test_a_photo_that_differs_from_the_claim_is_disputed(at_photo_step, take):
 def test_not_closed_withdraws_the_claim_and_holds(at_photo_step, take):
     technician = at_photo_step.technician
     claim_all(technician)
-    take(TRUE)
+    take(AT_CLOSED_END)
     technician.say(STEP, "contact", {"contacts": ["17"], "state": "closed", "negated": True})
     found = {one["label"]: one for one in checkpoint(technician)["attempts"][-1]["findings"]}
     assert found["17"]["verdict"] == "disputed"
@@ -193,7 +178,7 @@ def test_a_release_without_a_fresh_sign_in_is_refused(at_photo_step, take, clock
     technician, verifier = at_photo_step.technician, at_photo_step.verifier
     claim_travel(technician)
     claim_all(technician)
-    take(TRUE)
+    take(AT_CLOSED_END)
     verifier.ok(judge(verifier))
     verifier.ok(agree(verifier))
     clock.pass_(seconds=121)
@@ -208,7 +193,7 @@ def test_a_release_on_an_old_head_is_refused(at_photo_step, take):
     technician, verifier = at_photo_step.technician, at_photo_step.verifier
     claim_travel(technician)
     claim_all(technician)
-    take(TRUE)
+    take(AT_CLOSED_END)
     verifier.ok(judge(verifier))
     verifier.ok(agree(verifier))
     seen = desk(verifier)["head"]["hash"]
@@ -219,7 +204,7 @@ def test_a_release_on_an_old_head_is_refused(at_photo_step, take):
 
 def test_nobody_but_the_verifier_judges_or_releases(at_photo_step, take):
     claim_all(at_photo_step.technician)
-    take(TRUE)
+    take(AT_CLOSED_END)
     for name in ("technician", "engineer", "administrator"):
         one = at_photo_step.everybody()[name]
         assert judge(one).status_code == 403, name
@@ -239,7 +224,7 @@ def test_a_verifier_who_took_part_is_refused_by_name(at_photo_step, take, caller
     ivo.say(STEP, "contact", {"contacts": ["9"], "state": "open"})
     at_photo_step.technician.seq = ivo.seq
     claim_all(at_photo_step.technician)
-    take(TRUE)
+    take(AT_CLOSED_END)
     refused = judge(ivo)
     assert refused.status_code == 403
     assert "Ivo Lark took part" in refused.json()["detail"]
@@ -256,7 +241,7 @@ def test_a_judgement_after_a_claim_was_served_on_any_device_is_recorded_as_not_b
     technician, verifier = at_photo_step.technician, at_photo_step.verifier
     claim_travel(technician)
     claim_all(technician)
-    take(TRUE)
+    take(AT_CLOSED_END)
     session = verifier.ok(verifier.get("/v1/session"))
     slip = ServedRow(
         session["site"], session["person"], None, verifier.job, STEP, 1, "claim", 1, stamp(clock.now())
@@ -274,13 +259,13 @@ def test_a_judgement_after_a_claim_was_served_on_any_device_is_recorded_as_not_b
 def test_what_was_seen_of_an_earlier_attempt_is_said_beside_the_next_judgement(at_photo_step, take, caller):
     technician, verifier = at_photo_step.technician, at_photo_step.verifier
     claim_all(technician)
-    take(TRUE)
+    take(AT_CLOSED_END)
     verifier.ok(judge(verifier))
     desk(verifier)
     path = f"/v1/jobs/{verifier.job}/steps/{STEP}/opinion"
     verifier.ok(verifier.post(path, {"opinion": "another_photo", "reason": "a wire hides a bar"}))
     claim_all(technician)
-    take(TRUE, size=(66, 48))
+    take(AT_CLOSED_END, size=(66, 48))
     elsewhere = caller()
     elsewhere.sign_in("ivo.lark")
     elsewhere.job = verifier.job
@@ -292,7 +277,7 @@ def test_what_was_seen_of_an_earlier_attempt_is_said_beside_the_next_judgement(a
 def test_everything_an_overseer_looks_at_is_noted(at_photo_step, take, house):
     administrator = at_photo_step.administrator
     claim_all(at_photo_step.technician)
-    take(TRUE)
+    take(AT_CLOSED_END)
     administrator.view()
     person = administrator.ok(administrator.get("/v1/session"))["person"]
     with house.ports.transactions.reading() as tx:

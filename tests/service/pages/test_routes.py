@@ -5,23 +5,9 @@ import pytest
 from service.api import asking as api_asking
 from service.pages import asking
 from service.pages.rendering import instant_in_words
-from tests.builders import photo
+from tests.builders import AT_CLOSED_END, photo
 from tests.driving import PASSWORD, open_sample_job
 
-AS_SET = {
-    "9": "open",
-    "3B": "open",
-    "17": "closed",
-    "5A": "closed",
-    "12": "closed",
-    "20": "closed",
-    "6B": "open",
-    "11": "open",
-    "23": "open",
-    "14": "open",
-    "2D": "closed",
-    "16": "closed",
-}
 HEADINGS = "Said, seen, and what the chart wants"
 
 
@@ -88,8 +74,8 @@ def say_all(person, states, step="closed_end"):
 
 def claim_and_photograph(crew, reader, work_off):
     picture = photo()
-    reader.show(picture, AS_SET)
-    say_all(crew.technician, AS_SET)
+    reader.show(picture, AT_CLOSED_END)
+    say_all(crew.technician, AT_CLOSED_END)
     crew.technician.photo("closed_end", picture, "image/png")
     work_off()
 
@@ -162,10 +148,10 @@ def test_the_technician_is_told_what_the_chart_wants_only_after_claim_and_photo(
 ):
     page = f"/jobs/{at_photo_step.job}/now"
     assert HEADINGS not in technician(page).text
-    say_all(at_photo_step.technician, AS_SET)
+    say_all(at_photo_step.technician, AT_CLOSED_END)
     assert HEADINGS not in technician(page).text
     picture = photo()
-    reader.show(picture, AS_SET)
+    reader.show(picture, AT_CLOSED_END)
     at_photo_step.technician.photo("closed_end", picture, "image/png")
     work_off()
     assert HEADINGS in technician(page).text
@@ -180,11 +166,11 @@ def test_the_verifier_sees_the_photo_alone_until_the_judgement_is_stored(
         assert 'id="photo"' in before
         assert 'class="verdict' not in before
         assert "just tripped" not in before
-    stated = {"tag": "RW-204", "required": AS_SET, "seen": AS_SET}
+    stated = {"tag": "RW-204", "required": AT_CLOSED_END, "seen": AT_CLOSED_END}
     at = f"/v1/jobs/{at_photo_step.job}/steps/closed_end"
     at_photo_step.verifier.ok(at_photo_step.verifier.post(f"{at}/judgement", stated))
     after = verifier(at_desk(at_photo_step.job)[1]).text
-    assert after.count('class="verdict agreed"') == len(AS_SET)
+    assert after.count('class="verdict agreed"') == len(AT_CLOSED_END)
     assert "What was measured in it" in after
 
 
