@@ -25,7 +25,8 @@ from service.database.engine import open_engine
 from service.database.journal_records import Seals
 from service.database.schema import upgrade
 from service.database.transaction import SqlTransactions
-from service.definitions.chart import load_chart
+from service.definitions.actuator import load_actuator
+from service.definitions.chart import load_chart, load_wiring
 from service.definitions.layout import load_layout
 from service.definitions.procedure import load_procedure, shipped_procedure
 from service.domain.job_state import JobState
@@ -52,6 +53,8 @@ class DefinitionFiles:
 
     layout = staticmethod(lru_cache(maxsize=32)(load_layout))
     chart = staticmethod(lru_cache(maxsize=32)(load_chart))
+    circuits = staticmethod(lru_cache(maxsize=32)(load_wiring))
+    actuator = staticmethod(lru_cache(maxsize=32)(load_actuator))
     procedure = staticmethod(lru_cache(maxsize=32)(load_procedure))
     shipped_procedure = staticmethod(shipped_procedure)
 

@@ -99,6 +99,25 @@ class ReadBackView(Message):
     say: str
 
 
+class TravelView(Message):
+    """Where the valve stands, as far as it was said; null where that is not known, for the reason given."""
+
+    percent: float | None = Field(description="Percent open.")
+    sigma: float | None = Field(description="Standard deviation of the percent.")
+    evidence: str | None = Field(description="counted, seen or stated")
+    turns: float | None = Field(description="Handwheel turns of real movement from the end `from`.")
+    from_end: str | None = Field(alias="from")
+    of_total: float | None = Field(description="Handwheel turns counted stop to stop.")
+    item: str | None = Field(description="Claim that told it last.")
+    moved_towards: str | None
+    why_unknown: str
+    questions: list[str]
+    lost_motion: dict[str, float | None] = Field(description="Handwheel turns, closing and opening.")
+    percent_a_turn: float | None
+    stem_a_turn: Open | None = Field(description="What one handwheel turn moves: mm or degrees.")
+    ends: list[Open] = Field(description="Back-off, true margin and margin required of each end set.")
+
+
 class JobView(Message):
     """A job as this person may see it."""
 
@@ -115,6 +134,7 @@ class JobView(Message):
     holds: list[Open]
     troubles: list[Open]
     clocks: list[Open] = Field(description="Devices whose clocks are off by more than a minute.")
+    travel: TravelView
     pending: dict[str, list[int]]
     read_backs: list[ReadBackView]
     checkpoints: list[CheckpointView]

@@ -58,6 +58,11 @@ class JobMessage(Message):
         pattern="^[0-9a-f]{64}$",
         description="Hash of the layout's own photo; without it only photos with tags can be read.",
     )
+    actuator: str | None = Field(
+        None,
+        pattern="^[0-9a-f]{64}$",
+        description="Hash of the valve file with scale and motor; without it no stroke time is expected.",
+    )
     procedure: str = Field(
         max_length=64,
         description="Hash of a stored procedure, or the name of a shipped one.",

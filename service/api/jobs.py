@@ -34,7 +34,13 @@ def open_one(ports: ThePorts, asker: TheAsker, message: JobMessage) -> JobLine:
     """Open a job on stored definitions and pin each by its hash. Engineers and administrators."""
     valve = message.valve.valve()
     request = JobRequest(
-        valve, message.chart, message.layout, message.procedure, message.people, message.reference_photo
+        valve,
+        message.chart,
+        message.layout,
+        message.procedure,
+        message.people,
+        message.reference_photo,
+        message.actuator,
     )
     return JobLine.of(open_job(ports, asker, request))
 

@@ -67,6 +67,7 @@ def read_job_file(path: Path) -> JobFile:
         layout=_bytes(folder / document["layout"], "layout"),
         procedure=_bytes(folder / procedure, "procedure") if procedure.endswith(".yaml") else procedure,
         reference_photo=reference_photo_of(folder / document["layout"]),
+        actuator=_bytes(folder / document["actuator"], "actuator") if "actuator" in document else None,
         people=[NewPerson(one["name"], one["sign_in_name"], one["roles"]) for one in document["people"]],
         site=document.get("site"),
     )

@@ -55,7 +55,8 @@ def _open(admin: Account, story: Story, narrator: Narrator) -> tuple[dict[str, A
         message["people"][accounts[who].person] = person["roles"]
         narrator.line(who, f"{person['name']} signs in on the {device}")
     layout = read_document((story.folder / document["layout"]).read_bytes(), "layout")
-    files = {name: document[name] for name in ("chart", "layout")}
+    parts = ("chart", "layout", "actuator")
+    files: dict[str, str] = {name: document[name] for name in parts if name in document}
     files["reference_photo"] = layout["reference_photo"]
     for name, file_name in files.items():
         file = story.folder / file_name

@@ -9,7 +9,9 @@ from itertools import combinations
 from types import MappingProxyType
 from typing import Any, cast
 
+from service.domain.actuator import Actuator
 from service.domain.chart import ContactChart
+from service.domain.circuits import Circuits
 from service.domain.expected import Expected, RotorState, expected_at_checkpoint, possibly_tripped
 from service.domain.people import Person
 from service.domain.pinned import PinnedJob, SiteRules, Valve
@@ -41,6 +43,8 @@ def pin_job(  # noqa: PLR0913 - a job is pinned from all of these, each by name
     people: Mapping[str, Person],
     rules: SiteRules | None = None,
     pins: Mapping[str, str] = MappingProxyType({}),
+    circuits: Circuits | None = None,
+    actuator: Actuator | None = None,
 ) -> PinnedJob:
     """Pin a job: refuse what no procedure exists for, and spread the procedure over the valve.
 
@@ -56,11 +60,17 @@ def pin_job(  # noqa: PLR0913 - a job is pinned from all of these, each by name
         raise BadDefinition(
             f"The chart is for valve {chart.valve}, the job for {valve.tag}.", field="chart.valve"
         )
+    if actuator is not None and plain_tag(actuator.valve) != plain_tag(valve.tag):
+        raise BadDefinition(
+            f"The actuator is that of valve {actuator.valve}, the job is for {valve.tag}.", field="actuator"
+        )
     rules = rules or SiteRules()
     steps = tuple(_expand_step(step, valve, chart, rules) for step in procedure.steps)
     expected = {step.id: expected_there(chart, step.checkpoint) for step in steps if step.checkpoint}
     spread = replace(procedure, steps=steps)
-    return PinnedJob(job, site, valve, chart, spread, people, rules, pins, expected)
+    return PinnedJob(
+        job, site, valve, chart, spread, people, rules, pins, expected, circuits=circuits, actuator=actuator
+    )
 
 
 def expected_there(chart: ContactChart, checkpoint: Checkpoint) -> dict[str, Expected]:

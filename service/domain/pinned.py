@@ -5,7 +5,9 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Literal
 
+from service.domain.actuator import Actuator
 from service.domain.chart import ContactChart
+from service.domain.circuits import Circuits
 from service.domain.expected import Expected
 from service.domain.people import Person
 from service.domain.procedure import Condition, Procedure, Step
@@ -48,7 +50,8 @@ class PinnedJob:
     """One job as pinned at its opening; the procedure is already spread over the valve's circuits.
 
     `pins` maps chart, layout, procedure, phrases, models, site rules to their SHA-256; `expected` gives for each
-    checkpoint what every contact must be, by label.
+    checkpoint what every contact must be, by label. `circuits` and `actuator` are None where the job rests on none;
+    then no stroke can be expected, and it is judged by what was marked and said alone.
     """
 
     job: str
@@ -60,6 +63,8 @@ class PinnedJob:
     rules: SiteRules
     pins: Mapping[str, str]
     expected: Mapping[str, Mapping[str, Expected]]
+    circuits: Circuits | None = None
+    actuator: Actuator | None = None
     by_intent: Mapping[str, tuple[tuple[Step, Condition], ...]] = field(
         init=False, repr=False, compare=False, default_factory=dict
     )
@@ -70,7 +75,7 @@ class PinnedJob:
         for step, need in self.procedure.conditions():
             if need.pattern is not None:
                 found.setdefault(need.pattern.intent, []).append((step, need))
-        follows = ("findings", "record", "judgement", "equal")
+        follows = ("findings", "record", "judgement", "equal", "stroke")
         derived = tuple(pair for pair in self.procedure.conditions() if pair[1].kind in follows)
         object.__setattr__(self, "derived", derived)
         object.__setattr__(self, "by_intent", {key: tuple(pairs) for key, pairs in found.items()})

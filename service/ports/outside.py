@@ -4,7 +4,9 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any, Protocol
 
+from service.domain.actuator import Actuator
 from service.domain.chart import ContactChart
+from service.domain.circuits import Circuits
 from service.domain.job_state import JobState
 from service.domain.layout import SwitchLayout
 from service.domain.procedure import Procedure
@@ -120,6 +122,8 @@ class Definitions(Protocol):
 
     def layout(self, text: bytes) -> SwitchLayout: ...  # noqa: D102 - the names say it
     def chart(self, text: bytes, layout: SwitchLayout) -> ContactChart: ...  # noqa: D102
+    def circuits(self, text: bytes, layout: SwitchLayout) -> Circuits: ...  # noqa: D102
+    def actuator(self, text: bytes) -> Actuator: ...  # noqa: D102
     def procedure(self, text: bytes) -> Procedure: ...  # noqa: D102
     def shipped_procedure(self, name: str) -> bytes:
         """Return the file of a procedure that comes with the service.

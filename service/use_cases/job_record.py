@@ -28,6 +28,9 @@ CHART, LAYOUT, PROCEDURE, PHRASES, MODELS, RULES, VALVE = PINS = (
 REFERENCE = "reference_photo"
 """Pinned where the layout has a photo of its own."""
 
+ACTUATOR = "actuator"
+"""Pinned where the job states scale and motor of the drive; without it no stroke time is expected."""
+
 
 MOST_REMEMBERED = 64
 """Jobs whose state is kept to save time; more than a shift has open."""
@@ -93,15 +96,18 @@ def pinned_job(ports: Ports, row: JobRow, opened: Mapping[str, Any]) -> PinnedJo
     """Rebuild what was pinned; raises Conflict where a pinned file has changed since."""
     pins: Mapping[str, str] = opened["pins"]
     files = {name: ports.media.get(pins[name]) for name in (CHART, LAYOUT, PROCEDURE, RULES, VALVE)}
+    layout = ports.definitions.layout(files[LAYOUT])
     return pin_job(
         job=row.id,
         site=row.site_id,
         valve=valve_of(json.loads(files[VALVE])),
-        chart=ports.definitions.chart(files[CHART], ports.definitions.layout(files[LAYOUT])),
+        chart=ports.definitions.chart(files[CHART], layout),
         procedure=ports.definitions.procedure(files[PROCEDURE]),
         people=people_of(opened["people"]),
         rules=rules_of(json.loads(files[RULES])),
         pins=pins,
+        circuits=ports.definitions.circuits(files[CHART], layout),
+        actuator=ports.definitions.actuator(ports.media.get(pins[ACTUATOR])) if ACTUATOR in pins else None,
     )
 
 

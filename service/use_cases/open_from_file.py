@@ -32,6 +32,7 @@ class JobFile:
     procedure: bytes | str
     people: Sequence[NewPerson]
     reference_photo: bytes | None = None
+    actuator: bytes | None = None
     site: str | None = None
 
 
@@ -59,13 +60,24 @@ def open_from_file(ports: Ports, file: JobFile) -> Opened:
                 person = put_person(ports, tx, site.id, new)
                 invitations[new.sign_in_name] = invite_person(ports, tx, person)
             people[person.id] = sorted(new.roles)
-    named = {"chart": file.chart, "layout": file.layout, "reference_photo": file.reference_photo}
+    named = {
+        "chart": file.chart,
+        "layout": file.layout,
+        "reference_photo": file.reference_photo,
+        "actuator": file.actuator,
+    }
     stored = {name: _store(ports, asker, name, content) for name, content in named.items() if content}
     procedure = file.procedure
     if isinstance(procedure, bytes):
         procedure = _store(ports, asker, "procedure", procedure)
     request = JobRequest(
-        file.valve, stored["chart"], stored["layout"], procedure, people, stored.get("reference_photo")
+        file.valve,
+        stored["chart"],
+        stored["layout"],
+        procedure,
+        people,
+        stored.get("reference_photo"),
+        stored.get("actuator"),
     )
     return Opened(open_job(ports, asker, request), invitations)
 

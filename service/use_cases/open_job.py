@@ -19,6 +19,7 @@ TYPES = {
     job_record.PROCEDURE: "application/yaml",
     job_record.PHRASES: "application/jsonl",
     job_record.REFERENCE: "image/jpeg",
+    job_record.ACTUATOR: "application/yaml",
 }
 """Content types of pinned files; the others are canonical JSON."""
 
@@ -29,6 +30,7 @@ class JobRequest:
 
     `procedure` is the hash of a stored file or the name of a procedure that comes with the service;
     `reference_photo` is the hash of the layout's own photo, without which only photos with tags can be read.
+    `actuator` is the hash of a valve file, which states scale and motor; without it no stroke time is expected.
     `people` maps persons of the site to their roles in this job.
     """
 
@@ -38,6 +40,7 @@ class JobRequest:
     procedure: str
     people: Mapping[str, Sequence[str]]
     reference_photo: str | None = None
+    actuator: str | None = None
 
 
 def open_job(ports: Ports, asker: Asker, request: JobRequest) -> JobRow:
@@ -90,7 +93,9 @@ def _files(ports: Ports, tx: Transaction, site_id: str, request: JobRequest) -> 
     site = tx.registers.site(site_id)
     reference = request.reference_photo
     own_photo = _stored(ports, tx, site_id, reference, "reference_photo") if reference else None
+    drive = _stored(ports, tx, site_id, request.actuator, "actuator") if request.actuator else None
     return {
+        **({job_record.ACTUATOR: drive} if drive is not None else {}),
         **({job_record.REFERENCE: own_photo} if own_photo is not None else {}),
         job_record.LAYOUT: layout,
         job_record.CHART: chart,

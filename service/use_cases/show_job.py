@@ -11,6 +11,7 @@ from service.domain.procedure import Condition, Step
 from service.journal.heads import read_head
 from service.ports import Asker, JobRow, Ports, Transaction
 from service.use_cases.job_record import JobRecord, load_job
+from service.use_cases.show_travel import travel_view
 from service.use_cases.sights import SHOWN_BY, may_be_shown, note_served, sights_of, step_of, unnoted
 
 CLOCK_TOLERANCE_S = 60.0
@@ -124,6 +125,7 @@ def _job(tx: Transaction, view: View) -> dict[str, Any]:
             if view.may("finding", _step_at(state, trouble.item))
         ],
         "clocks": _clocks(tx, state),
+        "travel": travel_view(state),
         "pending": {device: sorted(line.waiting) for device, line in state.devices.items() if line.waiting},
         "read_backs": _read_backs(view),
         "checkpoints": [_checkpoint(view, step) for step in record.pinned.expected],

@@ -67,7 +67,7 @@ def test_a_coast_into_the_hard_stop_is_found(spoilt, capsys):
 
 
 def test_a_limit_set_closer_than_the_margin_is_asked_about(spoilt, capsys):
-    path = spoilt(lambda d: d["margin"].update(uncertainty_pct=1.3))
+    path = spoilt(lambda d: d["margin"].update(uncertainty_pct=0.8))
     main(["rehearse", str(path)])
     assert "short of the hard stop; more is needed" in capsys.readouterr().err
 
