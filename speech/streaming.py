@@ -1,18 +1,22 @@
 """Hearing a live stream: chunks of sound go in, events come out. No web in here; one object a microphone.
 
 The words of the exact graph are followed chunk by chunk for partial words and for the end of an utterance;
-each finished utterance is then decided like a clip. Four rules are the stream's own:
+each finished utterance is then decided like a clip. Six rules are the stream's own:
 
 1. Stop acts at once, before the utterance has ended.
 2. Who goes on speaking within `GOES_ON_S` after a claim may have meant something else: both parts are heard
-   as one. A longer phrase replaces the claim; words that are no phrase withdraw it; a further phrase leaves it.
+   as one. A longer phrase replaces the claim; words that are no phrase withdraw it; a further phrase leaves it,
+   and so does noise. A claim settles when nobody went on; what restricts, and a refusal, settle at once.
 3. After the phrase for standing by, only the wake phrase and stop are taken until the wake phrase is heard.
 4. Times are those of the words in the stream, in seconds from its first sample, never those of a message.
+5. While the device itself speaks, and a moment after, sound is heard by itself: what it was going to say is
+   nobody's statement, and anything else may restrict and never permits.
+6. Words at which the sound was cut, by its length or by its end, may restrict and never permit.
 """
 
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -21,50 +25,43 @@ from speech.audio import RATE
 from speech.hearing import Hearer, Hearing
 from speech.recogniser import Samples
 from speech.refusals import ClipRefused
+from speech.stream_events import (
+    WORD_TIME_S,
+    Doubt,
+    Ended,
+    Event,
+    OwnVoice,
+    Partial,
+    Settled,
+    Uttered,
+    Withdrawn,
+)
+
+__all__ = [
+    "WORD_TIME_S",
+    "Ended",
+    "Event",
+    "OwnVoice",
+    "Partial",
+    "Session",
+    "Settled",
+    "Uttered",
+    "Withdrawn",
+]
 
 GOES_ON_S: Final = 1.5
 LONGEST_S: Final = 20.0
-WORD_TIME_S: Final = 0.07
-"""Uncertainty of a word's start and end: 5 to 95 % of errors on words at known times, rounded up."""
+OWN_VOICE_TAIL_S: Final = 0.7
+"""How long the device's voice may still arrive after it says that it ended: buffers, loudspeaker, room."""
 _LEAD_S: Final = 0.3
-_PARTIAL_LAG_S: Final = 0.6  # the first partial word comes about so long after the word has begun
-_STEP: Final = RATE // 10
+_KEPT_S: Final = 2.0  # of sound before the first word; words are noticed up to 0.6 s after they begin
+_PARTIAL_LAG_S: Final = 0.6
+_CUT_S: Final = 0.3  # of sound that a phrase needs before and after it to be known as whole
+_STOP_AGAIN_S: Final = 0.3
+_SHORTEST: Final = RATE // 4
+_STEP: Final = RATE // 20
 _MOST_CHUNK: Final = 10 * RATE * 2
-
-
-@dataclass(frozen=True)
-class Partial:
-    """Words so far, with the stream's time in seconds."""
-
-    text: str
-    at_s: float
-
-
-@dataclass(frozen=True)
-class Uttered:
-    """One utterance decided: the hearing (word times in the stream), its sound as received and where that lay.
-
-    `speech_s`: from when to when words were heard.
-    """
-
-    hearing: Hearing
-    start_s: float
-    end_s: float
-    speech_s: tuple[float, float]
-    sound: bytes
-    number: int
-    uncertainty_s: float = WORD_TIME_S
-
-
-@dataclass(frozen=True)
-class Withdrawn:
-    """The claim of utterance `number` no longer stands, and why."""
-
-    number: int
-    reason: str
-
-
-Event = Partial | Uttered | Withdrawn
+_NOISE: Final = frozenset({"nothing", "unlike", "silent", "too_quiet", "clipped"})
 
 
 class Session:
@@ -80,101 +77,183 @@ class Session:
         self._half = b""
         self._said, self._number = "", 0
         self._spoke: tuple[float, float] | None = None
-        self._stopped = self._asleep = False
+        self._stopped: int | None = None  # sample of the stream up to which a stop has been taken
+        self._tried_stop: tuple[str, float] = ("", 0.0)
+        self._asleep = self._cut_in = False
         self._before: Uttered | None = None
+        self._voice: str | None = None  # what the device is saying, while it speaks
+        self._voice_ends = np.inf
 
     @property
     def asleep(self) -> bool:
         """True while standing by."""
         return self._asleep
 
+    @property
+    def now_s(self) -> float:
+        """How much of the stream has been taken, in seconds."""
+        return (self._first + len(self._sound)) / RATE
+
     def feed(self, pcm: bytes) -> list[Event]:
         """Take a chunk of any length up to ten seconds; raises ClipRefused for a longer one."""
+        return list(self.hear(pcm))
+
+    def hear(self, pcm: bytes) -> Iterator[Event]:
+        """Like `feed`, giving each event as soon as it is known; MUST be read to its end."""
         if len(pcm) > _MOST_CHUNK:
             raise ClipRefused("a chunk holds at most ten seconds")
         whole = self._half + pcm
         even = len(whole) - len(whole) % 2
         self._half = whole[even:]
         samples = np.frombuffer(whole[:even], "<i2")
-        return [
-            event for at in range(0, len(samples), _STEP) for event in self._take(samples[at : at + _STEP])
-        ]
+        for at in range(0, len(samples), _STEP):
+            yield from self._take(samples[at : at + _STEP])
 
     def close(self) -> list[Event]:
         """The stream has ended, perhaps inside a word: what is left is decided as it stands."""
-        return list(self._finish()) if self._said or len(self._sound) > RATE // 4 else []
+        left = list(self._finish(cut=True)) if self._said or len(self._sound) > _SHORTEST else []
+        return left + list(self._settle())
+
+    def own_voice(self, text: str = "") -> list[Event]:
+        """(5) The device begins to speak; `text` is what it says, where it knows."""
+        events = [*self._finish(cut=True, lead_s=0.0), *self._settle()] if self._voice is None else []
+        self._voice, self._voice_ends, self._cut_in = text, np.inf, False
+        return events
+
+    def own_voice_ended(self) -> None:
+        """(5) The device has stopped speaking; its sound may come in for `OWN_VOICE_TAIL_S` more."""
+        self._voice_ends = self.now_s + OWN_VOICE_TAIL_S
 
     def _take(self, samples: Samples) -> Iterator[Event]:
         self._sound = np.concatenate([self._sound, samples])
         ended = self._listener.AcceptWaveform(samples.tobytes())
         if not ended:
-            said = str(json.loads(self._listener.PartialResult())["partial"]).strip()
-            if said != self._said and said:
-                begun = self._spoke[0] if self._spoke else max(0.0, self._now() - _PARTIAL_LAG_S)
-                self._spoke = begun, self._now()
-                yield Partial(said, self._now())
-            self._said = said
-            yield from self._stop_at_once(said)
-        if ended or len(self._sound) > LONGEST_S * RATE:
-            yield from self._finish()
+            yield from self._follow(str(json.loads(self._listener.PartialResult())["partial"]).strip())
+        too_long = len(self._sound) > LONGEST_S * RATE
+        if self.now_s >= self._voice_ends:
+            yield from self._finish(lead_s=0.0)
+            self._voice, self._voice_ends = None, np.inf
+        elif ended or (too_long and self._said):
+            yield from self._finish(cut=not ended)
+        elif not self._said and self._before is None and len(self._sound) > _KEPT_S * RATE:
+            self._drop(len(self._sound) - int(_KEPT_S * RATE))
+        if self._before is not None and self._nobody_went_on(self._before):
+            yield from self._settle()
 
-    def _now(self) -> float:
-        return (self._first + len(self._sound)) / RATE
+    def _follow(self, said: str) -> Iterator[Event]:
+        if said != self._said and said:
+            begun = self._spoke[0] if self._spoke else max(0.0, self.now_s - _PARTIAL_LAG_S)
+            self._spoke = begun, self.now_s
+            yield Partial(said, self.now_s)
+        self._said = said
+        yield from self._stop_at_once(said)
+
+    def _drop(self, count: int) -> None:
+        self._first, self._sound = self._first + count, self._sound[count:].copy()
 
     def _stop_at_once(self, said: str) -> Iterator[Event]:
         """(1) Words that are a stop are decided while the speaker still speaks."""
-        if self._stopped or not self._hearer.is_stop(said):
+        if self._stopped is not None or not self._hearer.is_stop(said) or self._is_own(said):
             return
+        before, at = self._tried_stop
+        if said == before and self.now_s - at < _STOP_AGAIN_S:
+            return
+        self._tried_stop = said, self.now_s
         heard = self._hearer.hear_samples(self._sound)
         if heard.verdict == "heard" and self._hearer.is_stop(heard.text):
-            self._stopped = True
-            yield self._uttered(heard, self._sound, self._first)
+            yield from self._settle()
+            self._stopped = self._first + len(self._sound)
+            utterance = self._uttered(heard, self._sound, self._first)
+            yield utterance
+            yield Settled(utterance)
 
-    def _finish(self) -> Iterator[Event]:
+    def _finish(self, *, cut: bool = False, lead_s: float = _LEAD_S) -> Iterator[Event]:
+        """Decide the sound since the last utterance; `cut`: not because the speaker fell silent (6)."""
         self._listener.Reset()
         sound, first, said = self._sound, self._first, self._said
-        keep = min(len(sound), int(_LEAD_S * RATE))
-        self._first, self._sound = first + len(sound) - keep, sound[len(sound) - keep :].copy()
-        self._said, stopped, self._stopped = "", self._stopped, False
-        spoke, self._spoke = self._spoke, None
-        if stopped or (not said and len(sound) < RATE // 4):
+        self._drop(len(sound) - min(len(sound), int(lead_s * RATE)))
+        spoke, self._spoke, self._said = self._spoke, None, ""
+        stopped, self._stopped, self._tried_stop = self._stopped, None, ("", 0.0)
+        cut_in, self._cut_in = self._cut_in, cut and bool(said)
+        if stopped is not None:
+            sound, first = sound[stopped - first :], stopped
+        if len(sound) < _SHORTEST:
             return
+        if said:
+            yield Ended(first / RATE + len(sound) / RATE)
         heard = self._hearer.hear_samples(sound)
-        if not heard.nearest and heard.verdict == "refused":
+        if heard.verdict == "refused" and (not heard.nearest or (heard.kind in _NOISE and not said)):
             return
-        yield from self._decided(self._uttered(heard, sound, first, spoke), sound)
+        if stopped is not None and (heard.kind in _NOISE or self._hearer.is_stop(heard.text)):
+            return  # the rest of a stop that has been taken
+        utterance = self._uttered(heard, sound, first, spoke)
+        yield from self._decided(self._doubted(utterance, cut=cut, cut_in=cut_in), sound)
+
+    def _doubted(self, utterance: Uttered, *, cut: bool, cut_in: bool) -> Uttered:
+        doubts = list[Doubt]()
+        if self._voice is not None:
+            doubts.append("over_own_voice")
+        if cut and utterance.end_s - utterance.speech_s[1] < _CUT_S:
+            doubts.append("cut_short")
+        if cut_in and utterance.speech_s[0] - utterance.start_s < _CUT_S + _LEAD_S:
+            doubts.append("cut_in")
+        return replace(utterance, doubts=tuple(doubts))
 
     def _decided(self, utterance: Uttered, sound: Samples) -> Iterator[Event]:
-        before, self._before = self._before, None
-        if before and self._goes_on(before, utterance):
-            yield from self._joined(before, utterance, sound)
+        heard = utterance.hearing
+        if self._voice is not None and (self._is_own(heard.text) or not _acts(heard)):
+            yield OwnVoice(heard.text, utterance.speech_s[0])
             return
-        if self._taken(utterance.hearing):
-            self._before = utterance
-            yield utterance
+        before = self._before
+        if before and utterance.speech_s[0] - before.speech_s[1] < GOES_ON_S and not utterance.doubts:
+            yield from self._joined(before, utterance, sound)
+        else:
+            yield from self._settle()
+            yield from self._stands(utterance)
 
-    def _goes_on(self, before: Uttered, utterance: Uttered) -> bool:
-        gap = utterance.speech_s[0] - before.speech_s[1]
-        return before.hearing.verdict == "heard" and gap < GOES_ON_S
+    def _stands(self, utterance: Uttered) -> Iterator[Event]:
+        """An utterance by itself: a claim waits for whether the speaker goes on, all else is final (2)."""
+        if not self._taken(utterance.hearing):
+            return
+        yield utterance
+        if utterance.claims:
+            self._before = utterance
+        else:
+            yield Settled(utterance)
+
+    def _settle(self) -> Iterator[Event]:
+        before, self._before = self._before, None
+        if before is not None:
+            yield Settled(before)
+
+    def _nobody_went_on(self, before: Uttered) -> bool:
+        speaking = self._spoke if self._said else None
+        if speaking and speaking[0] - before.speech_s[1] < GOES_ON_S:
+            return False
+        return self.now_s - before.speech_s[1] > GOES_ON_S + _PARTIAL_LAG_S
 
     def _joined(self, before: Uttered, utterance: Uttered, sound: Samples) -> Iterator[Event]:
         """(2) The earlier claim and what followed it, heard as one."""
         overlap = round((before.end_s - utterance.start_s) * RATE)
         earlier = np.frombuffer(before.sound, "<i2")
         whole = np.concatenate([earlier, sound[max(0, overlap) :]])
-        heard = self._hearer.hear_samples(whole)
+        heard, apart = self._hearer.hear_samples(whole), utterance.hearing
+        both = self._uttered(heard, whole, round(before.start_s * RATE), before.speech_s)
         if heard.verdict == "heard" and heard.text != before.hearing.text:
+            self._before = None
             yield Withdrawn(before.number, heard.text)
-            longer = self._uttered(heard, whole, round(before.start_s * RATE))
-            self._before = longer
-            yield longer
-        elif utterance.hearing.verdict == "heard":
-            if self._taken(utterance.hearing):
-                self._before = utterance
-                yield utterance
+            yield from self._stands(both)
+        elif apart.verdict == "heard":
+            yield from self._settle()
+            yield from self._stands(utterance)
+        elif heard.verdict == "heard" and apart.kind in _NOISE:
+            self._before = replace(both, number=before.number)
         else:
-            yield Withdrawn(before.number, utterance.hearing.reason or "")
-            yield utterance
+            self._before = None
+            yield Withdrawn(before.number, apart.reason or "")
+            refused = replace(apart, words=()) if heard.verdict == "heard" else both.hearing
+            speech = before.speech_s[0], utterance.speech_s[1]
+            yield from self._stands(replace(both, hearing=refused, speech_s=speech, doubts=("went_on",)))
 
     def _taken(self, heard: Hearing) -> bool:
         """(3) Whether a hearing counts; follows standing by and waking."""
@@ -187,6 +266,11 @@ class Session:
         self._asleep = action == "stand_by"
         return True
 
+    def _is_own(self, text: str) -> bool:
+        """(5) Whether these words stand one after the other in what the device is saying."""
+        said = f" {_plain(self._voice or '')} "
+        return self._voice is not None and bool(text) and f" {_plain(text)} " in said
+
     def _uttered(
         self, heard: Hearing, sound: Samples, first: int, spoke: tuple[float, float] | None = None
     ) -> Uttered:
@@ -197,3 +281,12 @@ class Session:
         end = start + len(sound) / RATE
         speech = (words[0].start, words[-1].end) if words else spoke or (start, end)
         return Uttered(replace(heard, words=words), start, end, speech, sound.tobytes(), self._number)
+
+
+def _acts(heard: Hearing) -> bool:
+    """Whether a hearing says something, or restricts without being a phrase."""
+    return heard.verdict == "heard" or heard.restricts
+
+
+def _plain(text: str) -> str:
+    return " ".join("".join(sign if sign.isalnum() or sign == "'" else " " for sign in text.lower()).split())
