@@ -7,6 +7,7 @@ was given back is right. "Correction" or "read back is wrong" takes it away agai
 
 from dataclasses import replace
 
+from service.domain.clip_doubts import why_in_doubt
 from service.domain.contact_claims import confirm_contacts, enter_in_attempt
 from service.domain.job_state import ClaimRecord, ConditionState, ItemRecord, JobState
 from service.domain.needs import expiry, meets, surely_stands, touching, why_not_taking_part
@@ -55,10 +56,12 @@ def _claim(state: JobState, item: ItemRecord, statement: Statement) -> JobState:
         spoken=entry.kind == "clip_taken_in",
         read_back=item.read_back,
     )
-    why = _why_without_effect(state, item)
+    doubt = why_in_doubt(entry)
+    why = doubt or _why_without_effect(state, item)
     if why is not None:
         record = replace(record, status="without_effect", note=why)
-        state = replace(state, claims=put(_superseded(state, record), entry.id, record))
+        before = _superseded(state, record, echoes=doubt is not None)
+        state = replace(state, claims=put(before, entry.id, record))
         return with_effect(state, entry.seq, why)
     if statement.negated:
         record = replace(record, status="acted", note="It restricts, so it acts without read-back.")
@@ -66,15 +69,20 @@ def _claim(state: JobState, item: ItemRecord, statement: Statement) -> JobState:
     return enter_in_attempt(state, record)
 
 
-def _superseded(state: JobState, newer: ClaimRecord) -> dict[str, ClaimRecord]:
+def _superseded(state: JobState, newer: ClaimRecord, *, echoes: bool = False) -> dict[str, ClaimRecord]:
     """Return the claims, those superseded by a newer statement that nobody had confirmed.
 
-    What was said before the newest word on a subject can no longer be confirmed, whoever said it.
+    What was said before the newest word on a subject can no longer be confirmed, whoever said it. `echoes`: the newer
+    one may be the device's own read-back, so that saying the same again leaves a claim as it is.
     """
+
+    def is_superseded(claim: ClaimRecord) -> bool:
+        if claim.status != "pending" or (echoes and claim.statement == newer.statement):
+            return False
+        return _is_superseded(claim, newer)
+
     return {
-        item: replace(claim, status="superseded")
-        if claim.status == "pending" and _is_superseded(claim, newer)
-        else claim
+        item: replace(claim, status="superseded") if is_superseded(claim) else claim
         for item, claim in state.claims.items()
     }
 
@@ -107,6 +115,9 @@ def _is_contact(item: ItemRecord) -> bool:
 
 
 def _confirm(state: JobState, item: ItemRecord) -> JobState:
+    doubt = why_in_doubt(item.entry)
+    if doubt is not None:
+        return with_effect(state, item.entry.seq, doubt)
     claim = _target(state, item)
     if claim is None or claim.status != "pending":
         return with_effect(state, item.entry.seq, "There is no read-back to confirm.")

@@ -75,6 +75,8 @@ def provisional(state: JobState, entry: NewEntry, at: str) -> Entry:
 def entry_of_item(item: come.Item) -> NewEntry:
     """Return what an item becomes in the journal."""
     own = {part.name: as_json(getattr(item, part.name)) for part in fields(item) if part.name not in ORIGIN}
+    if own.get("doubts") == []:
+        del own["doubts"]  # what is not doubted says nothing of doubts, as it always did
     kinds = {come.Clip: "clip_taken_in", come.Photo: "photo_taken_in", come.Typed: "statement_made"}
     return NewEntry(
         kinds[type(item)],

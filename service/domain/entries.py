@@ -143,7 +143,7 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
             _kind(
                 "clip_taken_in",
                 "A spoken clip was taken in",
-                f"media: sha256; {STEP}",
+                f"media: sha256; {STEP}; doubts: why it restricts and permits nothing, if so",
                 "evidence",
                 personal=True,
                 restricts="by_content",

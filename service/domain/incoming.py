@@ -33,9 +33,13 @@ class Origin:
 
 @dataclass(frozen=True, kw_only=True)
 class Clip(Origin):
-    """A spoken clip; what it says comes later, as a hearing result."""
+    """A spoken clip; what it says comes later, as a hearing result.
+
+    `doubts` are words of `clip_doubts.DOUBTS`: with any of them the clip restricts and permits nothing.
+    """
 
     media: str
+    doubts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
