@@ -29,6 +29,7 @@ from service.definitions.actuator import load_actuator
 from service.definitions.chart import load_chart, load_wiring
 from service.definitions.layout import load_layout
 from service.definitions.procedure import load_procedure, shipped_procedure
+from service.definitions.trade_files import TradeFiles
 from service.domain.job_state import JobState
 from service.engines.hearing import SpeechHearing
 from service.engines.reading import VisionReading
@@ -164,6 +165,7 @@ def compose(settings: Settings, **replaced: Any) -> House:  # noqa: ANN401 - tes
         "hearing": hearing,
         "reading": reading,
         "definitions": DefinitionFiles(),
+        "trade": TradeFiles(),
         "packages": ZipPackages(key, media, {"limitwitness": version("limitwitness")}, earlier),
     }
     return House(settings, Ports(**{**built, **replaced}), key, engine)

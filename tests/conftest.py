@@ -4,6 +4,7 @@ import os
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import hypothesis
 import pytest
 
 from service.database.engine import open_engine
@@ -13,6 +14,9 @@ from service.database.transaction import SqlTransactions
 from service.journal.keys import SigningKey
 from service.work_queue.queue import SqlWorkQueue
 from tests import builders
+
+hypothesis.settings.register_profile("house", deadline=None)  # a busy machine is no fault of the code
+hypothesis.settings.load_profile("house")
 
 
 @pytest.hookimpl(wrapper=True)

@@ -2,14 +2,14 @@
 
 import argparse
 import json
+from collections.abc import Callable, Mapping
 from pathlib import Path
+from typing import Any
 
-from service.definitions.chart import indication_within, layout_file_of, load_wiring
-from service.definitions.documents import schema_of
-from service.definitions.layout import load_layout
+from service.definitions.trade_files import TradeFiles, as_one
 from service.definitions.valve import ValveFile
-from service.domain.circuits import Circuits
 from service.domain.refusals import BadDefinition
+from service.ports import Wiring
 
 
 class PrintSchema(argparse.Action):
@@ -23,34 +23,61 @@ class PrintSchema(argparse.Action):
         option_string: str | None = None,  # noqa: ARG002
     ) -> None:
         """Print the schema and end with status 0."""
-        print(json.dumps(schema_of(str(self.const)), indent=2))
+        print(json.dumps(TradeFiles.schema(str(self.const)), indent=2))
         parser.exit(0)
 
 
 def add_schema_option(parser: argparse.ArgumentParser, schema: str) -> None:
-    """Let a verb print the JSON Schema of its file with --schema."""
+    """Let a verb print the JSON Schema of its file with --schema, and its answers with --json."""
     parser.add_argument(
         "--schema", action=PrintSchema, nargs=0, const=schema, help="print the file's JSON Schema"
     )
+    parser.add_argument("--json", action="store_true", help="print one JSON object a line")
+
+
+def add_file_options(parser: argparse.ArgumentParser, schema: str) -> None:
+    """Let a verb print schema, JSON, and its file with the files that it names in one document."""
+    add_schema_option(parser, schema)
+    parser.add_argument(
+        "--as-one",
+        action="store_true",
+        help="only print the file as one JSON document, the files that it names in their place: what the API takes",
+    )
+
+
+def printed_as_one(options: argparse.Namespace) -> bool:
+    """Print the file as one document where that is asked for, and say whether it was."""
+    if options.as_one:
+        print_json(as_one(read_file(options.file), beside(options.file)))
+    return bool(options.as_one)
+
+
+def print_json(said: Mapping[str, Any]) -> None:
+    """Print one JSON object on one line."""
+    print(json.dumps(said, ensure_ascii=False, allow_nan=False))
 
 
 def read_file(path: str | Path, field: str | None = None) -> bytes:
     """Return the bytes of a file; raises BadDefinition where it cannot be read."""
     try:
         return Path(path).read_bytes()
-    except OSError as error:
-        raise BadDefinition(f"Cannot read {path}: {error.strerror}.", field=field) from error
+    except (OSError, ValueError) as error:  # ValueError: a name with a zero byte
+        reason = error.strerror if isinstance(error, OSError) else "no file name"
+        raise BadDefinition(f"Cannot read {path}: {reason}.", field=field) from error
 
 
-def load_wiring_file(path: str | Path) -> tuple[Circuits, float | None]:
-    """Return the circuits of a chart file, loaded as found, and the site's rule for early indication."""
-    text = read_file(path)
-    layout = load_layout(read_file(Path(path).parent / layout_file_of(text), "layout"))
-    return load_wiring(text, layout, purpose="as_found"), indication_within(text)
+def beside(path: str | Path) -> Callable[[str, str], bytes]:
+    """Return what reads the files beside a file."""
+    return lambda name, field: read_file(Path(path).parent / name, field)
 
 
-def load_valve_file(path: str | Path) -> tuple[ValveFile, Circuits]:
-    """Return a valve file and the circuits of the chart that it names, loaded as found.
+def load_wiring_file(path: str | Path) -> Wiring:
+    """Return the circuits of a chart file, loaded as found."""
+    return TradeFiles.wiring(read_file(path), beside(path))
+
+
+def load_valve_file(path: str | Path) -> tuple[ValveFile, Wiring]:
+    """Return a valve file and what the chart that it names describes, loaded as found.
 
     Raises
     ------
@@ -58,11 +85,12 @@ def load_valve_file(path: str | Path) -> tuple[ValveFile, Circuits]:
         A file cannot be used, or valve and chart bear different tags.
 
     """
-    valve = ValveFile(read_file(path))
-    circuits, _ = load_wiring_file(Path(path).parent / valve.chart_file)
-    if circuits.chart.valve != valve.valve:
-        raise BadDefinition(
-            f"The chart {valve.chart_file} is that of {circuits.chart.valve}, not of {valve.valve}.",
-            field="chart",
-        )
-    return valve, circuits
+    return TradeFiles.valve(read_file(path), beside(path))
+
+
+def write_drawing(path: str, drawing: str) -> None:
+    """Write a drawing; raises BadDefinition where that is not possible."""
+    try:
+        Path(path).write_text(drawing, encoding="utf-8")
+    except OSError as error:
+        raise BadDefinition(f"Cannot write {path}: {error.strerror}.", field="--svg") from error

@@ -3,31 +3,23 @@
 Trip points and actions, or the table of a diagram, or both where they agree.
 """
 
+from dataclasses import replace
 from functools import lru_cache
 from typing import Any, Literal
 
 from service.definitions.circuits import circuits_of
 from service.definitions.documents import hold_to_schema, read_document
+from service.definitions.layout import layout_in
 from service.domain.chart import Contact, ContactChart, Rotor
 from service.domain.chart_dangers import require_settable
 from service.domain.chart_table import ChartTable, change_of, trip_of
 from service.domain.circuit_report import require_settable_circuits
 from service.domain.circuits import Circuits
+from service.domain.fields import in_part
 from service.domain.layout import SwitchLayout
 from service.domain.refusals import BadDefinition
 
 Purpose = Literal["to_set", "as_found"]
-
-
-def layout_file_of(text: bytes) -> str:
-    """Return the name of the layout file that a chart file asks for, relative to the chart file."""
-    return str(_document(text)["layout"])
-
-
-def indication_within(text: bytes) -> float | None:
-    """Return the site's rule for how early lamps may show a torque-seated end, in percent, or None."""
-    within = _document(text).get("circuits", {}).get("indication_within_pct")
-    return None if within is None else float(within)
 
 
 def load_chart(text: bytes, layout: SwitchLayout, *, purpose: Purpose = "to_set") -> ContactChart:
@@ -53,7 +45,14 @@ def load_wiring(text: bytes, layout: SwitchLayout, *, purpose: Purpose = "to_set
         The file cannot be used; the message names the field and the reason.
 
     """
-    document = _document(text)
+    return wiring_in(_document(text), layout, purpose=purpose)
+
+
+def wiring_in(document: dict[str, Any], layout: SwitchLayout, *, purpose: Purpose = "to_set") -> Circuits:
+    """Return the circuits that a chart document describes; as `load_wiring`, from a document held to its schema."""
+    held = document["layout"]
+    if isinstance(held, dict) and layout_in(held) != layout:
+        raise BadDefinition("The chart holds another layout than the one that goes with it.", field="layout")
     table = _table(document)
     rotors = tuple(
         _rotor(entry, document, layout, table, number) for number, entry in enumerate(document["rotors"])
@@ -70,7 +69,7 @@ def load_wiring(text: bytes, layout: SwitchLayout, *, purpose: Purpose = "to_set
         closed_end=document["ends"]["closed"],
         open_end=document["ends"]["open"],
         drawing=document.get("drawing", ""),
-        layout_file=document["layout"],
+        layout_file=held if isinstance(held, str) else "",
         drive_turns=document.get("drive_turns"),
     )
     circuits = circuits_of(document, chart)
@@ -80,10 +79,48 @@ def load_wiring(text: bytes, layout: SwitchLayout, *, purpose: Purpose = "to_set
     return circuits
 
 
+def indication_within(document: dict[str, Any]) -> float | None:
+    """Return the site's rule for how early lamps may show a torque-seated end, in percent, or None."""
+    within = document.get("circuits", {}).get("indication_within_pct")
+    return None if within is None else float(within)
+
+
+def as_found_in(document: dict[str, Any], chart: ContactChart) -> ContactChart | None:
+    """Return the chart with the trip points that the document states as found; None where it states none.
+
+    Raises
+    ------
+    BadDefinition
+        A rotor is stated that the chart does not have, or a trip point that no rotor can have.
+
+    """
+    found = document.get("as_found")
+    if not found:
+        return None
+    for rotor in found:
+        if all(one.id != rotor for one in chart.rotors):
+            raise BadDefinition(f"The chart has no rotor {rotor}.", field=f"as_found.{rotor}")
+    rotors = tuple(replace(one, trip_pct=float(found.get(one.id, one.trip_pct))) for one in chart.rotors)
+    with in_part(
+        "",
+        {
+            f"rotors[{number}].{name}": f"as_found.{one.id}"
+            for number, one in enumerate(chart.rotors)
+            for name in ("trip_pct", "differential_pct")
+        },
+    ):
+        return replace(chart, rotors=rotors)
+
+
 @lru_cache(maxsize=16)
 def _document(text: bytes) -> dict[str, Any]:
     """Return a chart file's document; kept, since several questions are put to one file. It is only read."""
-    return hold_to_schema(read_document(text, "contact chart"), "chart", "contact chart")
+    return chart_document(read_document(text, "contact chart"))
+
+
+def chart_document(document: dict[str, Any]) -> dict[str, Any]:
+    """Return a document that fits the schema of charts; raises BadDefinition otherwise."""
+    return hold_to_schema(document, "chart", "contact chart")
 
 
 def _table(document: dict[str, Any]) -> ChartTable | None:

@@ -1,8 +1,9 @@
 """Definition files: bytes to plain values, held to a published JSON Schema; a fault is named by its field.
 
-YAML 1.1 in its safe form, of which JSON is a part. Refused: keys given twice (YAML would keep the last
-silently), aliases (a few lines can grow to gigabytes), numbers that are not finite, characters that cannot be
-printed, files over a megabyte.
+YAML 1.1 in its safe form, of which JSON is a part; a date stays the text that it is written as. Refused: keys
+given twice (YAML would keep the last silently), aliases (a few lines can grow to gigabytes), numbers that are
+not finite, characters that cannot be printed, files over a megabyte, more parts or deeper nesting than any
+definition has (so that a file is read or refused within seconds).
 """
 
 import json
@@ -20,17 +21,38 @@ from jsonschema.exceptions import ValidationError, best_match
 from service.domain.refusals import BadDefinition
 
 LIMIT_BYTES = 1_000_000
+MOST_PARTS = 60_000
+"""Keys, values and lists of one document; the largest chart that its schema allows stays under it."""
+DEEPEST = 30
+"""How deep lists and groups of fields may stand in each other; those of the schemas stay under ten."""
 _UNPRINTABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
 """Control characters but tab and line feed, line separators, marks that turn the direction of writing."""
 
 
 class _Loader(yaml.SafeLoader):
-    """The safe loader without aliases and without silently overwritten keys."""
+    """The safe loader without aliases, dates, silently overwritten keys, and more parts than a definition has."""
+
+    yaml_implicit_resolvers = {  # noqa: RUF012 - yaml's own attribute
+        first: [(tag, pattern) for tag, pattern in rules if tag != "tag:yaml.org,2002:timestamp"]
+        for first, rules in yaml.SafeLoader.yaml_implicit_resolvers.items()
+    }
+
+    def __init__(self, stream: str) -> None:
+        super().__init__(stream)
+        self._parts = self._depth = 0
 
     def compose_node(self, parent: yaml.Node | None, index: int) -> yaml.Node | None:
         if self.check_event(yaml.AliasEvent):
             raise yaml.composer.ComposerError(problem="aliases are not used here")
-        return super().compose_node(parent, index)
+        self._parts += 1
+        self._depth += 1
+        if self._parts > MOST_PARTS:
+            raise BadDefinition(f"This document has more than {MOST_PARTS} parts.")
+        if self._depth > DEEPEST:
+            raise BadDefinition(f"More than {DEEPEST} levels stand within each other.")
+        node = super().compose_node(parent, index)
+        self._depth -= 1
+        return node
 
     def construct_mapping(self, node: yaml.MappingNode, deep: bool = False) -> dict[Hashable, Any]:  # noqa: FBT001, FBT002 - yaml's own signature
         seen: set[Any] = set()
@@ -73,7 +95,9 @@ def read_document(text: bytes, what: str) -> dict[str, Any]:
         raise BadDefinition(f"This {what} cannot be read: {type(error).__name__}.") from error
     if not isinstance(document, dict):
         raise BadDefinition(f"This {what} is not a list of named fields.")
-    for path, leaf in _leaves(document, ""):
+    for number, (path, leaf) in enumerate(_leaves(document, "")):
+        if number > MOST_PARTS:
+            raise BadDefinition(f"This {what} has more than {MOST_PARTS} parts.")
         if isinstance(leaf, float) and not math.isfinite(leaf):
             raise BadDefinition(f"{leaf} is not a finite number.", field=path)
         if isinstance(leaf, str) and _UNPRINTABLE.search(leaf):
@@ -195,15 +219,17 @@ def _place_in_text(error: yaml.YAMLError) -> str:
     return f"{problem} (line {mark.line + 1})" if mark else problem
 
 
-def _leaves(value: Any, path: str) -> Iterator[tuple[str, Any]]:  # noqa: ANN401 - any value a document can hold
+def _leaves(value: Any, path: str, depth: int = 1) -> Iterator[tuple[str, Any]]:  # noqa: ANN401 - any value a document can hold
     """Return every key and value of a document with its path; a key that cannot be printed stands in none."""
+    if depth > DEEPEST:
+        raise BadDefinition(f"More than {DEEPEST} levels stand within each other.", field=path[:200])
     if isinstance(value, dict):
         for key, inner in value.items():
             name = "".join(sign if sign.isprintable() else "?" for sign in str(key))
             yield (f"{path}.{name}" if path else name), str(key).replace("\n", "\0").replace("\t", "\0")
-            yield from _leaves(inner, f"{path}.{name}" if path else name)
+            yield from _leaves(inner, f"{path}.{name}" if path else name, depth + 1)
     elif isinstance(value, list):
         for index, inner in enumerate(value):
-            yield from _leaves(inner, f"{path}[{index}]")
+            yield from _leaves(inner, f"{path}[{index}]", depth + 1)
     else:
         yield path, value

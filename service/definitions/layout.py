@@ -15,7 +15,12 @@ def load_layout(text: bytes) -> SwitchLayout:
         The file cannot be used; the message names the field.
 
     """
-    document = hold_to_schema(read_document(text, "switch layout"), "layout", "switch layout")
+    return layout_in(read_document(text, "switch layout"))
+
+
+def layout_in(document: dict[str, Any]) -> SwitchLayout:
+    """Return the construction that a layout document describes; raises BadDefinition where it cannot be used."""
+    document = hold_to_schema(document, "layout", "switch layout")
     rotors = document["rotors"]
     return SwitchLayout(
         document["id"],

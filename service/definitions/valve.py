@@ -1,8 +1,10 @@
 """Reads a valve file: scale, motor, margins, a stroke to rehearse, what is known while a shaft is turned."""
 
+from collections.abc import Iterator
 from typing import Any
 
 from service.definitions.documents import hold_to_schema, read_document
+from service.definitions.parts import Beside, part_of
 from service.definitions.quantities import quantity
 from service.domain.back_off import (
     HALF_A_TURN,
@@ -13,13 +15,14 @@ from service.domain.back_off import (
     site_rule_pct,
 )
 from service.domain.circuits import Circuits
+from service.domain.fields import in_part
 from service.domain.motor import Duty, Measured, Motor, loaded_rpm
 from service.domain.refusals import BadDefinition
 from service.domain.rehearsal import Stroke
 from service.domain.setting_advice import HandwheelProof, Observation, Situation
 from service.domain.stroke import Compared, Mark
 from service.domain.threads import question_about, thread_of
-from service.domain.travel import Direction, Travel
+from service.domain.travel import Direction, Evidence, Travel
 from service.domain.travel_scale import (
     TravelScale,
     quarter_turn_scale,
@@ -31,6 +34,20 @@ from service.domain.travel_scale import (
 RPM = "revolution / minute"
 RPM_S = "revolution / minute / second"
 SHAFTS = ("handwheel", "motor", "setting_shaft")
+IN_FILE = {
+    "motor.speed_rpm": "motor.speed",
+    "motor.drop_out_s": "motor.drop_out",
+    "motor.deceleration_rpm_s": "motor.deceleration",
+    "motor.start_s": "motor.starting",
+    "motor.supply_hz": "motor.supply",
+    "margin.lost_motion_pct": "margin.lost_motion_handwheel_turns",
+    "margin.site_rule": "margin.site_rule_handwheel_turns",
+    "margin.ceiling_pct": "margin.tightness_allows_pct",
+    "capacity_turns": "scale.switch_capacity_turns",
+    "inches": "scale.nominal_size",
+    "lost_motion": "margin.lost_motion_handwheel_turns",
+}
+"""Fields as the rules name them, and where they stand in the file."""
 
 
 class ValveFile:
@@ -51,7 +68,10 @@ class ValveFile:
     def __init__(self, text: bytes) -> None:
         self._document = hold_to_schema(read_document(text, "valve file"), "valve", "valve file")
         self.valve: str = self._document["valve"]
-        self.chart_file: str = self._document["chart"]
+
+    def chart(self, beside: Beside) -> dict[str, Any]:
+        """Return the document of the chart that the file holds or names."""
+        return part_of(self._document, "chart", "contact chart", beside)
 
     @property
     def scale(self) -> TravelScale:
@@ -59,23 +79,26 @@ class ValveFile:
         entry = self._part("scale")
         ratios = {shaft: float(entry[shaft]) for shaft in SHAFTS if shaft in entry}
         if entry["kind"] == "quarter_turn":
-            return _quarter_turn(entry, ratios)
+            with in_part("", {"scale.swing_deg": "scale.swing", "scale.per_turn": "scale.gear_ratio"}):
+                return _quarter_turn(entry, ratios)
         if "drive_turns" not in entry:
             raise BadDefinition(
                 "How many drive turns were counted stop to stop is missing.", field="scale.drive_turns"
             )
-        return TravelScale(entry["kind"], float(entry["drive_turns"]), _lead_mm(entry), **ratios)
+        with in_part("", {"scale.per_turn": "scale.lead"}):
+            return TravelScale(entry["kind"], float(entry["drive_turns"]), _lead_mm(entry), **ratios)
 
     @property
     def motor(self) -> Motor:
         """The motor."""
         entry = self._part("motor")
-        return Motor(
-            Measured(_speed(entry), _sigma(entry, "speed_sigma", RPM)),
-            Measured(_figure(entry, "drop_out", "second"), _sigma(entry, "drop_out_sigma", "second")),
-            Measured(_figure(entry, "deceleration", RPM_S), _sigma(entry, "deceleration_sigma", RPM_S)),
-            Measured(_sigma(entry, "starting", "second"), _sigma(entry, "starting_sigma", "second")),
-        )
+        with in_part("", IN_FILE):
+            return Motor(
+                Measured(_speed(entry), _sigma(entry, "speed_sigma", RPM)),
+                Measured(_figure(entry, "drop_out", "second"), _sigma(entry, "drop_out_sigma", "second")),
+                Measured(_figure(entry, "deceleration", RPM_S), _sigma(entry, "deceleration_sigma", RPM_S)),
+                Measured(_sigma(entry, "starting", "second"), _sigma(entry, "starting_sigma", "second")),
+            )
 
     @property
     def duty(self) -> Duty:
@@ -101,41 +124,36 @@ class ValveFile:
     @property
     def questions(self) -> list[str]:
         """What the scale's figures give reason to ask about."""
-        entry, scale = self._document.get("scale"), None
+        entry = self._document.get("scale")
         if entry is None:
             return []
-        scale = self.scale
-        asked = [
-            question_about(thread_of(entry["thread"])) if "thread" in entry else None,
-            question_about_history(scale.drive_turns, entry["earlier_drive_turns"])
-            if "earlier_drive_turns" in entry
-            else None,
-            question_about_capacity(scale, entry["switch_capacity_turns"])
-            if "switch_capacity_turns" in entry
-            else None,
-            question_about_turns(
-                quantity(entry["nominal_size"], "inch", "scale.nominal_size"), scale.drive_turns
-            )
-            if "nominal_size" in entry
-            else None,
-        ]
+        with in_part("", IN_FILE):
+            return [question for question in self._asked(entry, self.scale) if question]
+
+    def _asked(self, entry: dict[str, Any], scale: TravelScale) -> Iterator[str | None]:
+        if "thread" in entry:
+            yield question_about(thread_of(entry["thread"]))
+        if "earlier_drive_turns" in entry:
+            yield question_about_history(scale.drive_turns, entry["earlier_drive_turns"])
+        if "switch_capacity_turns" in entry:
+            yield question_about_capacity(scale, entry["switch_capacity_turns"])
+        if "nominal_size" in entry and scale.kind != "quarter_turn":
+            size = quantity(entry["nominal_size"], "inch", "scale.nominal_size")
+            yield question_about_turns(size, scale.drive_turns)
         margin = self._document.get("margin", {})
         if "earlier_lost_motion_handwheel_turns" in margin:
-            asked.append(
-                question_about_lost_motion(
-                    margin.get("lost_motion_handwheel_turns", 0.0),
-                    margin["earlier_lost_motion_handwheel_turns"],
-                )
+            yield question_about_lost_motion(
+                margin.get("lost_motion_handwheel_turns", 0.0), margin["earlier_lost_motion_handwheel_turns"]
             )
-        return [question for question in asked if question]
 
     def margin(self, coast_pct: float) -> MarginAdvice:
         """Return the margin to set at an end, given the coast in percent of travel."""
         entry, scale = self._document.get("margin", {}), self.scale
-        lost = scale.pct(entry.get("lost_motion_handwheel_turns", 0.0), "handwheel")
-        rule = site_rule_pct(scale, entry.get("site_rule_handwheel_turns", HALF_A_TURN))
-        parts = MarginParts(rule, coast_pct, lost, entry.get("uncertainty_pct", 0.0))
-        return advise_margin(parts, entry.get("tightness_allows_pct"))
+        with in_part("", IN_FILE):
+            lost = scale.pct(entry.get("lost_motion_handwheel_turns", 0.0), "handwheel")
+            rule = site_rule_pct(scale, entry.get("site_rule_handwheel_turns", HALF_A_TURN))
+            parts = MarginParts(rule, coast_pct, lost, entry.get("uncertainty_pct", 0.0))
+            return advise_margin(parts, entry.get("tightness_allows_pct"))
 
     def stroke(self, circuits: Circuits, towards: Direction | None = None) -> Stroke:
         """Return the stroke to rehearse; `towards` asks for a whole stroke in that direction instead."""
@@ -147,7 +165,10 @@ class ValveFile:
                 "from_pct": 0 if towards == "open" else 100,
                 "history_pct": [],
             }
-        history = tuple(Travel(float(pct)) for pct in entry.get("history_pct", []))
+        history = tuple(
+            _travel(float(pct), 0.0, "stated", f"stroke.history_pct[{number}]")
+            for number, pct in enumerate(entry.get("history_pct", []))
+        )
         return Stroke(
             circuits, self.scale, self.motor, entry["towards"], float(entry["from_pct"]), history,
             float(entry.get("trip_sigma_pct", 0.0)),
@@ -189,24 +210,28 @@ class ValveFile:
     def situation(self) -> Situation:
         """What is known while a setting shaft is to be turned."""
         entry = self._part("setting")
-        return Situation(
-            travel=Travel(
-                float(entry["travel_pct"]),
-                float(entry.get("plus_minus_pct", 0.0)),
-                entry.get("evidence", "stated"),
-            ),
-            arrived_towards=entry.get("arrived_towards"),
-            tripped=dict(entry["tripped"]),
-            observations=tuple(Observation(**seen) for seen in entry.get("observations", [])),
-            handwheel=tuple(HandwheelProof(**proof) for proof in entry.get("handwheel", [])),
-            goal=entry.get("goal", "set_here"),
-            way=entry.get("way", "on_approach"),
-            mid_travel_shown=entry.get("mid_travel_shown", False),
-            moved_while_released=entry.get("moved_while_released", False),
-            tolerance_pct=float(entry.get("tolerance_pct", 0.5)),
-            margin=self._margin_of_the_motor(),
-            trips_now_at_pct={rotor: float(pct) for rotor, pct in entry.get("trips_now_at_pct", {}).items()},
-        )
+        travel = _travel(
+            float(entry["travel_pct"]), entry.get("plus_minus_pct", 0.0), entry.get("evidence", "stated"),
+            "setting.travel_pct",
+        )  # fmt: skip
+        margin = self._margin_of_the_motor()
+        with in_part("setting"):
+            return Situation(
+                travel=travel,
+                arrived_towards=entry.get("arrived_towards"),
+                tripped=dict(entry["tripped"]),
+                observations=tuple(Observation(**seen) for seen in entry.get("observations", [])),
+                handwheel=tuple(HandwheelProof(**proof) for proof in entry.get("handwheel", [])),
+                goal=entry.get("goal", "set_here"),
+                way=entry.get("way", "on_approach"),
+                mid_travel_shown=entry.get("mid_travel_shown", False),
+                moved_while_released=entry.get("moved_while_released", False),
+                tolerance_pct=float(entry.get("tolerance_pct", 0.5)),
+                margin=margin,
+                trips_now_at_pct={
+                    rotor: float(pct) for rotor, pct in entry.get("trips_now_at_pct", {}).items()
+                },
+            )
 
     def _margin_of_the_motor(self) -> MarginAdvice | None:
         """Return the margin with the motor's own coast; None where motor, margin or scale is not stated."""
@@ -224,6 +249,13 @@ class ValveFile:
             raise BadDefinition(f"The valve file has no part {name}, which is needed here.", field=name)
         part: dict[str, Any] = self._document[name]
         return part
+
+
+def _travel(pct: float, plus_minus: float, evidence: Evidence, field: str) -> Travel:
+    """Return a travel of the file; a doubt that is none is named beside it."""
+    doubt = "setting.plus_minus_pct"
+    with in_part("", {"travel.plus_minus_pct": doubt, "travel": field}):
+        return Travel(pct, float(plus_minus), evidence)
 
 
 def _quarter_turn(entry: dict[str, Any], ratios: dict[str, float]) -> TravelScale:

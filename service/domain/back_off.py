@@ -8,7 +8,7 @@ percent of travel; `travel_scale` turns them into turns and millimetres.
 from dataclasses import dataclass
 from typing import Literal
 
-from service.domain.figures import finite, zero_or_more
+from service.domain.figures import finite, within, zero_or_more
 from service.domain.refusals import BadDefinition
 from service.domain.travel_scale import TravelScale
 
@@ -28,11 +28,8 @@ class MarginParts:
 
     def __post_init__(self) -> None:
         for name in ("site_rule_pct", "coast_pct", "lost_motion_pct", "uncertainty_pct"):
-            zero_or_more(
-                getattr(self, name),
-                f"margin.{name}",
-                name.removesuffix("_pct").replace("_", " ").capitalize(),
-            )
+            words = f"{name.removesuffix('_pct').replace('_', ' ').capitalize()}, in percent of travel,"
+            within(getattr(self, name), 0.0, 100.0, f"margin.{name}", words)
 
     @property
     def needed_pct(self) -> float:

@@ -8,9 +8,10 @@ neither is assumed.
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from itertools import product
+from itertools import islice, product
 
 from service.domain.chart import STOPS, Contact, ContactChart
+from service.domain.expected import BOTH
 from service.domain.expressions import (
     AllOf,
     Always,
@@ -31,8 +32,12 @@ from service.domain.travel import Direction
 COMMAND_OF: Mapping[Direction, CommandName] = {"closed": "close", "open": "open"}
 MOTOR_WORD: Mapping[Direction, str] = {"closed": "closing", "open": "opening"}
 DIRECTIONS: tuple[Direction, Direction] = ("closed", "open")
-MOST_UNKNOWN = 12
+MOST_UNKNOWN = 8
 """How many unknown rotors are tried in all their combinations; with more the answer is "cannot tell"."""
+MOST_LEAVES = 2000
+"""How many leaves the circuits of one valve may have, each with those of the circuits that it names."""
+MOST_ANSWERS = 5000
+"""How many answers are kept to save time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +85,9 @@ class Circuits:
             for label in contacts_in(expression, self.named):
                 if label not in labels:
                     raise BadDefinition(f"The chart has no contact {label}.", field=f"circuits.{name}")
+        leaves = (leaf for path in self.named.values() for leaf in all_leaves(path, self.named))
+        if sum(1 for _ in islice(leaves, MOST_LEAVES + 1)) > MOST_LEAVES:
+            raise BadDefinition(f"These circuits have more than {MOST_LEAVES} parts.", field="circuits")
         self._refuse_stops_that_are_not_in_the_path()
 
     @cached_property
@@ -91,6 +99,19 @@ class Circuits:
             **{f"signal {name}": path for name, path in self.signals.items()},
             **{f"shows {name}": path for name, path in self.shows.items()},
         }
+
+    @cached_property
+    def rests_on(self) -> Mapping[str, tuple[Contact, ...]]:
+        """The contacts that each named circuit rests on, directly or by other circuits."""
+        return {
+            name: tuple(self.chart.contact(label) for label in contacts_in(path, self.named))
+            for name, path in self.named.items()
+        }
+
+    @cached_property
+    def answers(self) -> dict[object, bool | None]:
+        """What `value_of` found before, since one stroke asks the same again and again."""
+        return {}
 
     def _refuse_stops_that_are_not_in_the_path(self) -> None:
         for contact in self.chart.contacts:
@@ -138,28 +159,39 @@ def value_of(circuits: Circuits, name: str, known: Known) -> bool | None:
     All contacts of one rotor move together, so rotors are tried and not contacts: `contact 9 or not contact
     9` is true whatever the rotor does.
     """
-    expression = circuits.named[name]
-    leaves = list(all_leaves(expression, circuits.named))
-    labels = {leaf.label for leaf in leaves if isinstance(leaf, ContactIs)}
-    rotors = {circuits.chart.contact(label).rotor for label in labels}
-    choices = {rotor: sorted(known.rotors.get(rotor, {True, False})) for rotor in sorted(rotors)}
-    torque = {way: [known.torque[way]] if way in known.torque else [True, False] for way in DIRECTIONS}
-    commands: list[CommandName] = [known.command] if known.command else ["open", "close", "stop"]
+    rotors = sorted({contact.rotor for contact in circuits.rests_on[name]})
+    choices = tuple((rotor, known.rotors.get(rotor, BOTH)) for rotor in rotors)
+    torque = tuple((way, known.torque.get(way)) for way in DIRECTIONS)
+    question = (name, choices, torque, known.command)
+    if question not in circuits.answers:
+        if len(circuits.answers) >= MOST_ANSWERS:
+            circuits.answers.clear()
+        circuits.answers[question] = _in_every_world(circuits, name, dict(choices), known)
+    return circuits.answers[question]
+
+
+def _in_every_world(
+    circuits: Circuits, name: str, choices: Mapping[str, frozenset[bool]], known: Known
+) -> bool | None:
+    """Return the value that a circuit has in every world that fits what is known; None where worlds differ."""
     if sum(len(states) > 1 for states in choices.values()) > MOST_UNKNOWN:
         return None
-    worlds = (
-        _world(
-            circuits.chart,
-            dict(zip(choices, states, strict=True)),
-            {"closed": closing, "open": opening},
-            command,
-        )
-        for states in product(*choices.values())
-        for closing, opening in product(torque["closed"], torque["open"])
-        for command in commands
-    )
-    found = {evaluate(expression, world, circuits.named) for world in worlds}
-    return found.pop() if len(found) == 1 else None
+    torque = [[known.torque[way]] if way in known.torque else [True, False] for way in DIRECTIONS]
+    commands: list[CommandName] = [known.command] if known.command else ["open", "close", "stop"]
+    found: bool | None = None
+    for states in product(*choices.values()):
+        tripped = dict(zip(choices, states, strict=True))
+        contacts = {
+            contact.label: is_closed(contact, tripped=tripped[contact.rotor])
+            for contact in circuits.rests_on[name]
+        }
+        for (closing, opening), command in product(product(*torque), commands):
+            world = World(contacts, {"closed": closing, "open": opening}, command)
+            here = evaluate(circuits.named[name], world, circuits.named)
+            if found is not None and here != found:
+                return None
+            found = here
+    return found
 
 
 def lamps_at(circuits: Circuits, known: Known) -> dict[str, bool | None]:
@@ -241,14 +273,3 @@ def is_closed(contact: Contact, *, tripped: bool) -> bool:
 def surely(tripped: Mapping[str, bool]) -> dict[str, frozenset[bool]]:
     """Return the rotors' states, all of them known, in the form that `Known` takes."""
     return {rotor: frozenset({state}) for rotor, state in tripped.items()}
-
-
-def _world(
-    chart: ContactChart, tripped: Mapping[str, bool], torque: Mapping[Direction, bool], command: CommandName
-) -> World:
-    contacts = {
-        contact.label: is_closed(contact, tripped=tripped[contact.rotor])
-        for contact in chart.contacts
-        if contact.rotor in tripped
-    }
-    return World(contacts, torque, command)

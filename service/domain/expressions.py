@@ -72,6 +72,8 @@ class AnyOf:
 
 
 Expression = ContactIs | TorqueIs | CommandIs | CircuitIs | Always | Not | AllOf | AnyOf
+DEEPEST = 200
+"""How deep circuits may nest, the circuits that they name included; real ones stay under ten."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,12 +88,20 @@ class World:
 def evaluate(expression: Expression, world: World, named: Mapping[str, Expression]) -> bool:
     """Return whether current can flow in one state of everything; `named` holds the other circuits.
 
+    Each of the other circuits is evaluated once, however often it is named.
+
     Raises
     ------
     BadDefinition
         The expression speaks of a contact or circuit that is not there.
 
     """
+    return _evaluate(expression, world, named, {})
+
+
+def _evaluate(
+    expression: Expression, world: World, named: Mapping[str, Expression], known: dict[str, bool]
+) -> bool:
     match expression:
         case ContactIs(label):
             return _found(world.contacts, label, "contact")
@@ -100,15 +110,17 @@ def evaluate(expression: Expression, world: World, named: Mapping[str, Expressio
         case CommandIs(command):
             return world.command == command
         case CircuitIs(name):
-            return evaluate(_found(named, name, "circuit"), world, named)
+            if name not in known:
+                known[name] = _evaluate(_found(named, name, "circuit"), world, named, known)
+            return known[name]
         case Always(value):
             return value
         case Not(inner):
-            return not evaluate(inner, world, named)
+            return not _evaluate(inner, world, named, known)
         case AllOf(parts):
-            return all(evaluate(part, world, named) for part in parts)
+            return all(_evaluate(part, world, named, known) for part in parts)
         case AnyOf(parts):
-            return any(evaluate(part, world, named) for part in parts)
+            return any(_evaluate(part, world, named, known) for part in parts)
 
 
 def leaves(expression: Expression) -> Iterator[ContactIs | TorqueIs | CommandIs | CircuitIs | Always]:
@@ -126,12 +138,19 @@ def leaves(expression: Expression) -> Iterator[ContactIs | TorqueIs | CommandIs 
 def all_leaves(
     expression: Expression, named: Mapping[str, Expression]
 ) -> Iterator[ContactIs | TorqueIs | CommandIs | Always]:
-    """Return every leaf of an expression, those of the circuits that it names included."""
+    """Return every leaf of an expression, those of the circuits that it names included, each circuit once."""
+    yield from _all_leaves(expression, named, set())
+
+
+def _all_leaves(
+    expression: Expression, named: Mapping[str, Expression], entered: set[str]
+) -> Iterator[ContactIs | TorqueIs | CommandIs | Always]:
     for leaf in leaves(expression):
-        if isinstance(leaf, CircuitIs):
-            yield from all_leaves(_found(named, leaf.name, "circuit"), named)
-        else:
+        if not isinstance(leaf, CircuitIs):
             yield leaf
+        elif leaf.name not in entered:
+            entered.add(leaf.name)
+            yield from _all_leaves(_found(named, leaf.name, "circuit"), named, entered)
 
 
 def contacts_in(expression: Expression, named: Mapping[str, Expression]) -> tuple[str, ...]:
@@ -141,33 +160,48 @@ def contacts_in(expression: Expression, named: Mapping[str, Expression]) -> tupl
 
 
 def refuse_loops(named: Mapping[str, Expression], field: str) -> None:
-    """Refuse circuits that depend on themselves, and circuits that nobody defines.
+    """Refuse circuits that depend on themselves, that nest beyond reason, and circuits that nobody defines.
 
     Raises
     ------
     BadDefinition
-        With the way round the loop, or the name that is not there.
+        With the way round the loop, the depth, or the name that is not there.
 
     """
-    done: set[str] = set()
+    depths: dict[str, int] = {}
     for start in named:
-        _walk(start, (), named, done, field)
+        _walk(start, (), named, depths, field)
 
 
 def _walk(
-    name: str, above: tuple[str, ...], named: Mapping[str, Expression], done: set[str], field: str
-) -> None:
-    if name in done:
-        return
+    name: str, above: tuple[str, ...], named: Mapping[str, Expression], depths: dict[str, int], field: str
+) -> int:
+    """Return how deep a circuit nests, those that it names included."""
+    if name in depths:
+        return depths[name]
     if name in above:
         way = " -> ".join((*above[above.index(name) :], name))
         raise BadDefinition(f"A circuit depends on itself: {way}.", field=f"{field}.{name}")
+    below = 0
     for leaf in leaves(named[name]):
         if isinstance(leaf, CircuitIs):
             if leaf.name not in named:
                 raise BadDefinition(f"There is no circuit {leaf.name}.", field=f"{field}.{name}")
-            _walk(leaf.name, (*above, name), named, done, field)
-    done.add(name)
+            below = max(below, _walk(leaf.name, (*above, name), named, depths, field))
+    depths[name] = below + _depth(named[name])
+    if depths[name] > DEEPEST:
+        raise BadDefinition(f"Circuits nest more than {DEEPEST} times here.", field=f"{field}.{name}")
+    return depths[name]
+
+
+def _depth(expression: Expression) -> int:
+    match expression:
+        case Not(inner):
+            return 1 + _depth(inner)
+        case AllOf(parts) | AnyOf(parts):
+            return 1 + max(map(_depth, parts), default=0)
+        case _:
+            return 1
 
 
 def _found(where: Mapping[str, T], name: str, what: str) -> T:

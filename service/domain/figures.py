@@ -19,6 +19,17 @@ def above_zero(value: float, field: str, what: str) -> float:
     return value
 
 
+def above_zero_up_to(value: float, most: float, field: str, what: str) -> float:
+    """Return the value if it is more than zero and at most `most`; raises BadDefinition otherwise.
+
+    The bound is beyond any real drive: it keeps an absurd figure from becoming an infinite or endless result.
+    """
+    above_zero(value, field, what)
+    if not 1.0 / most <= value <= most:
+        raise BadDefinition(f"{what} is {value:g}, beyond any real drive.", field=field)
+    return value
+
+
 def zero_or_more(value: float, field: str, what: str) -> float:
     """Return the value if it is finite and not negative; raises BadDefinition otherwise."""
     if not (math.isfinite(value) and value >= 0):

@@ -8,10 +8,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from service.domain.figures import above_zero, finite, within, zero_or_more
+from service.domain.figures import above_zero, above_zero_up_to, finite, within, zero_or_more
 from service.domain.refusals import BadDefinition
 
 PHASES = ("L1", "L2", "L3")
+MOST_RPM = 1e5
+MOST_RPM_S = 1e8
+MOST_S = 600.0
+"""Speed, deceleration and times in r/min, r/min a second and seconds that no valve drive has."""
 Rotation = Literal["clockwise", "counter-clockwise"]
 
 
@@ -55,12 +59,26 @@ class Motor:
     start_s: Measured = Measured(0.0)
 
     def __post_init__(self) -> None:
-        above_zero(self.speed_rpm.value, "motor.speed_rpm", "The motor's speed in r/min")
-        above_zero(
-            self.deceleration_rpm_s.value, "motor.deceleration_rpm_s", "The deceleration in r/min a second"
+        above_zero_up_to(self.speed_rpm.value, MOST_RPM, "motor.speed_rpm", "The motor's speed in r/min")
+        above_zero_up_to(
+            self.deceleration_rpm_s.value,
+            MOST_RPM_S,
+            "motor.deceleration_rpm_s",
+            "The deceleration in r/min a second",
         )
-        zero_or_more(self.drop_out_s.value, "motor.drop_out_s", "The drop-out time in seconds")
-        zero_or_more(self.start_s.value, "motor.start_s", "The starting time in seconds")
+        within(self.drop_out_s.value, 0.0, MOST_S, "motor.drop_out_s", "The drop-out time in seconds")
+        within(self.start_s.value, 0.0, MOST_S, "motor.start_s", "The starting time in seconds")
+        for name, most in (
+            ("speed_rpm", self.speed_rpm.value),
+            ("deceleration_rpm_s", self.deceleration_rpm_s.value),
+            ("drop_out_s", MOST_S),
+            ("start_s", MOST_S),
+        ):
+            if (sigma := getattr(self, name).sigma) >= most:
+                raise BadDefinition(
+                    f"A standard deviation of {sigma:g} leaves nothing known of this figure.",
+                    field=f"motor.{name.rsplit('_rpm', 1)[0].removesuffix('_s')}_sigma",
+                )
 
     @property
     def coast_turns(self) -> float:
@@ -148,7 +166,7 @@ def duty_questions(runs: Sequence[tuple[float, float]], duty: Duty) -> list[str]
     for number, (start, end) in enumerate(runs):
         if end < start or (number and start < runs[number - 1][1]):
             raise BadDefinition(
-                "Runs follow each other, each ending after its start.", field=f"runs[{number}]"
+                "Runs follow each other, each ending after its start.", field=f"motor.earlier_runs[{number}]"
             )
         if duty.longest_run_s is not None and end - start > duty.longest_run_s:
             found.append(

@@ -25,7 +25,7 @@ from service.domain.circuits import (
     value_of,
 )
 from service.domain.expected import possibly_tripped
-from service.domain.figures import within, zero_or_more
+from service.domain.figures import within
 from service.domain.motion import Motion, motion_of
 from service.domain.motor import Measured, Motor
 from service.domain.refusals import BadDefinition
@@ -35,7 +35,8 @@ from service.domain.travel_scale import TravelScale
 
 EventKind = Literal["command", "contact", "lamp", "circuit_opens", "drop_out", "end", "standstill", "blocked"]
 StoppedBy = Literal["limit", "torque", "nothing", "does not start"]
-_SAME_TIME_S = 1e-9
+SHORTEST_S, LONGEST_S, LONGEST_COAST_S = 0.1, 86400.0, 3600.0
+"""Whole travel and coast in seconds beyond which a stated figure must be wrong."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +75,9 @@ class Stroke:
             "stroke.from_pct",
             "The travel from which the stroke starts, in percent,",
         )
-        zero_or_more(self.trip_sigma_pct, "stroke.trip_sigma_pct", "How closely rotors repeat, in percent,")
+        within(
+            self.trip_sigma_pct, 0.0, 50.0, "stroke.trip_sigma_pct", "How closely rotors repeat, in percent,"
+        )
 
 
 @dataclass(frozen=True)
@@ -116,6 +119,7 @@ def rehearse(stroke: Stroke) -> Rehearsal:
         The history leaves open whether a rotor is tripped at the start, or the scale lacks the motor's ratio.
 
     """
+    _refuse_absurd(motion_of(stroke.motor, stroke.scale))
     central = play(stroke)
     squares: dict[tuple[EventKind, str], float] = {}
     left_square = 0.0
@@ -133,6 +137,23 @@ def rehearse(stroke: Stroke) -> Rehearsal:
         for event in central.events
     )
     return replace(central, events=events, left_sigma_pct=math.sqrt(left_square))
+
+
+def _refuse_absurd(motion: Motion) -> None:
+    """Refuse a drive that takes no time, more than a day, or an hour to stand still: a figure is wrong."""
+    whole_s = 100.0 / motion.speed
+    if not SHORTEST_S <= whole_s <= LONGEST_S:
+        raise BadDefinition(
+            f"The whole travel would take {whole_s:.3g} s; the motor's speed, its turns for one drive turn or "
+            "the drive turns cannot be right.",
+            field="scale.motor",
+        )
+    coast_s = motion.drop_out_s + motion.speed / motion.deceleration
+    if coast_s > LONGEST_COAST_S:
+        raise BadDefinition(
+            f"The motor would run on for {coast_s:.3g} s after its circuit has opened.",
+            field="motor.deceleration_rpm_s",
+        )
 
 
 def play(stroke: Stroke) -> Rehearsal:

@@ -16,7 +16,7 @@ from typing import Literal
 
 from service.domain.back_off import MarginAdvice, Way
 from service.domain.chart import ContactChart, Rotor
-from service.domain.figures import zero_or_more
+from service.domain.figures import within
 from service.domain.refusals import BadDefinition
 from service.domain.travel import Direction, Travel
 from service.domain.travel_scale import TravelScale
@@ -67,7 +67,9 @@ class Situation:
     margin: MarginAdvice | None = None
 
     def __post_init__(self) -> None:
-        zero_or_more(self.tolerance_pct, "tolerance_pct", "The tolerance of the set point")
+        within(self.tolerance_pct, 0.0, 50.0, "tolerance_pct", "The tolerance of the set point in percent")
+        for rotor, pct in self.trips_now_at_pct.items():
+            within(pct, -100.0, 200.0, f"trips_now_at_pct.{rotor}", f"Where {rotor} trips now, in percent,")
         refuse_contradictions(self.observations, self.handwheel)
 
 

@@ -8,12 +8,14 @@ gearbox). All ratios count turns of the faster shaft for one turn of the drive.
 from dataclasses import dataclass
 from typing import Literal
 
-from service.domain.figures import above_zero
+from service.domain.figures import above_zero, above_zero_up_to
 from service.domain.refusals import BadDefinition
 
 Kind = Literal["rising_stem", "travelling_nut", "quarter_turn"]
 Shaft = Literal["drive", "handwheel", "motor", "setting_shaft"]
 QUARTER_DEG = 90.0
+BEYOND_ANY_DRIVE = 1e5
+"""Turns, ratios, mm and degrees a turn that no drive has; nor their reciprocal."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,13 +41,15 @@ class TravelScale:
     setting_shaft: float | None = None
 
     def __post_init__(self) -> None:
-        above_zero(self.drive_turns, "scale.drive_turns", "The number of drive turns stop to stop")
-        what = "degrees a drive turn" if self.kind == "quarter_turn" else "lead in mm"
-        above_zero(self.per_turn, "scale.per_turn", f"The {what}")
+        most = BEYOND_ANY_DRIVE
+        above_zero_up_to(self.drive_turns, most, "scale.drive_turns", "The number of drive turns stop to stop")
+        what = "angle in degrees a drive turn" if self.kind == "quarter_turn" else "lead in mm"
+        above_zero_up_to(self.per_turn, most, "scale.per_turn", f"The {what}")
         for shaft in ("handwheel", "motor", "setting_shaft"):
             ratio = getattr(self, shaft)
             if ratio is not None:
-                above_zero(ratio, f"scale.{shaft}", f"The {shaft.replace('_', ' ')} turns for one drive turn")
+                words = f"The number of {shaft.replace('_', ' ')} turns for one drive turn"
+                above_zero_up_to(ratio, most, f"scale.{shaft}", words)
 
     @property
     def stroke(self) -> float:
@@ -86,8 +90,10 @@ def from_other_end(pct: float) -> float:
 
 def quarter_turn_scale(gear_ratio: float, swing_deg: float = QUARTER_DEG, **ratios: float) -> TravelScale:
     """Return the scale of a quarter-turn valve behind `gear_ratio` drive turns a turn of the valve shaft."""
-    above_zero(gear_ratio, "scale.gear_ratio", "The ratio of the quarter-turn gearbox")
-    above_zero(swing_deg, "scale.swing_deg", "The swing of the valve in degrees")
+    above_zero_up_to(
+        gear_ratio, BEYOND_ANY_DRIVE, "scale.gear_ratio", "The ratio of the quarter-turn gearbox"
+    )
+    above_zero_up_to(swing_deg, 360.0, "scale.swing_deg", "The swing of the valve in degrees")
     per_turn = 360.0 / gear_ratio
     return TravelScale("quarter_turn", swing_deg / per_turn, per_turn, **ratios)
 

@@ -49,6 +49,7 @@ from service.ports.rows import (
     WorkItem,
     stamp,
 )
+from service.ports.trade import TradeDocuments, ValveStated, Wiring
 
 
 @dataclass(frozen=True)
@@ -82,6 +83,7 @@ class Ports:
     reading: Reading
     definitions: Definitions
     packages: Packages
+    trade: TradeDocuments
     remembered: dict[str, Any] = field(default_factory=dict)
     """What can be computed again from the record, kept to save time; a second process needs none of it."""
 
@@ -118,9 +120,12 @@ __all__ = [
     "Site",
     "Tokens",
     "TooLarge",
+    "TradeDocuments",
     "Transaction",
     "Transactions",
+    "ValveStated",
     "Vocabulary",
+    "Wiring",
     "WorkItem",
     "WorkQueue",
     "stamp",

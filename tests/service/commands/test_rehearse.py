@@ -62,7 +62,8 @@ def test_the_marks_of_a_real_stroke_are_judged(spoilt, capsys):
 
 
 def test_a_coast_into_the_hard_stop_is_found(spoilt, capsys):
-    assert main(["rehearse", str(spoilt(lambda d: d["motor"].update(deceleration="200 rpm/s")))]) == 1
+    slow = {"deceleration": "200 rpm/s", "deceleration_sigma": "20 rpm/s"}
+    assert main(["rehearse", str(spoilt(lambda d: d["motor"].update(slow)))]) == 1
     assert "would meet its hard stop" in capsys.readouterr().err
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 import yaml
 
-from service.definitions.chart import layout_file_of, load_chart
+from service.definitions.chart import load_chart
 from service.definitions.layout import load_layout
 from service.domain.chart_table import table_of
 from service.domain.expected import along_at_checkpoint
@@ -34,7 +34,7 @@ def test_the_sample_chart_loads_and_fits_what_its_photos_show(layout):
     chart = load_chart((JOB / "chart.yaml").read_bytes(), layout)
     at_closed = {"R1": "just_tripped", "R2": "at_rest", "R3": "still_tripped"}
     assert along_at_checkpoint(chart, at_closed) == {"R1": "upper", "R2": "lower", "R3": "upper"}
-    assert layout_file_of((JOB / "chart.yaml").read_bytes()) == "layout.json"
+    assert chart.layout_file == "layout.json"
 
 
 def test_a_chart_written_as_a_table_is_the_same_chart(layout, document):

@@ -2,7 +2,7 @@
 
 import pytest
 
-from service.definitions.documents import LIMIT_BYTES, path_of, read_document, schema_of
+from service.definitions.documents import LIMIT_BYTES, MOST_PARTS, path_of, read_document, schema_of
 from service.domain.refusals import BadDefinition
 
 
@@ -25,14 +25,22 @@ from service.domain.refusals import BadDefinition
         (b'a: {b: "x\\x1b[2Jy"}', r"a\.b: This text holds a character that cannot be printed"),
         (b'"a\\u202eb": 1', r"a\?b: This text holds"),
         (b'"a\\nb": 1', r"a\?b: This text holds"),
-        (b"a: 2026-13-45", "cannot be read|not YAML"),
-        (b"[" * 5000, "cannot be read|not YAML"),
+        (b"a: " + b"9" * 5000, "cannot be read"),
+        (b"[" * 5000, "More than 30 levels"),
+        (b"a: " + b"[" * 40 + b"]" * 40, "More than 30 levels"),
+        (b'{"a": ' + b"[" * 40 + b"]" * 40 + b"}", r"a\[0\].*: More than 30 levels"),
+        (b"a: [" + b"1," * (MOST_PARTS + 1) + b"1]", "more than 60000 parts"),
+        (b'{"a": [' + b"1," * (MOST_PARTS + 1) + b"1]}", "more than 60000 parts"),
         (b"a: " + b"x" * LIMIT_BYTES, "more than 1000000"),
     ],
 )
 def test_a_file_that_is_no_definition_is_refused_with_its_reason(text, words):
     with pytest.raises(BadDefinition, match=words):
         read_document(text, "chart")
+
+
+def test_a_date_stays_the_text_that_it_is_written_as():
+    assert read_document(b"a: 2029-03-04\nb: 2029-13-45", "chart") == {"a": "2029-03-04", "b": "2029-13-45"}
 
 
 def test_a_path_is_written_as_people_write_it():

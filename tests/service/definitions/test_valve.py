@@ -13,7 +13,8 @@ from service.domain.rehearsal import rehearse
 
 JOBS = Path(__file__).parents[3] / "sample_media/jobs"
 DOCUMENT = yaml.safe_load((JOBS / "rw-204/valve.yaml").read_text())
-_, CIRCUITS = load_valve_file(JOBS / "rw-204/valve.yaml")
+_, WIRING = load_valve_file(JOBS / "rw-204/valve.yaml")
+CIRCUITS = WIRING.circuits
 QUARTER = yaml.safe_load((JOBS / "rw-118/valve.yaml").read_text())
 
 
@@ -33,7 +34,8 @@ def everything(valve: ValveFile):
     [("rw-204", 200.0, "mm"), ("rw-118", 90.0, "degrees"), ("rw-330", 130.175, "mm")],
 )
 def test_each_sample_valve_has_its_stroke(tag, stroke, unit):
-    valve, circuits = load_valve_file(JOBS / tag / "valve.yaml")
+    valve, wiring = load_valve_file(JOBS / tag / "valve.yaml")
+    circuits = wiring.circuits
     assert valve.scale.stroke == pytest.approx(stroke)
     assert ("degrees" if valve.scale.kind == "quarter_turn" else "mm") == unit
     assert valve.stroke(circuits).direction in {"open", "closed"}
@@ -60,8 +62,8 @@ def test_figures_that_give_reason_to_ask_are_asked_about_and_not_refused():
 
 
 def test_a_whole_stroke_the_other_way_can_be_asked_for():
-    valve, circuits = load_valve_file(JOBS / "rw-204/valve.yaml")
-    stroke = valve.stroke(circuits, "open")
+    valve, wiring = load_valve_file(JOBS / "rw-204/valve.yaml")
+    stroke = valve.stroke(wiring.circuits, "open")
     assert (stroke.direction, stroke.start_pct) == ("open", 0)
 
 
@@ -82,7 +84,7 @@ def test_a_whole_stroke_the_other_way_can_be_asked_for():
         (lambda d: d["scale"].update(lead="6 mm"), "scale.lead"),
         (lambda d: d["scale"].update(lead="5 s"), "scale.lead"),
         (lambda d: d["scale"].update(lead=5), "scale.lead"),
-        (lambda d: (d["scale"].pop("thread"), d["scale"].update(lead="0 mm")), "scale.per_turn"),
+        (lambda d: (d["scale"].pop("thread"), d["scale"].update(lead="0 mm")), "scale.lead"),
         (lambda d: d["scale"].pop("thread"), "scale.lead"),
         (lambda d: d["scale"].update(handwheel=-12), "scale.handwheel"),
         (lambda d: d["scale"].pop("motor"), "scale.motor"),
@@ -90,21 +92,21 @@ def test_a_whole_stroke_the_other_way_can_be_asked_for():
         (lambda d: d["motor"].update(supply="50 V"), "motor.supply"),
         (lambda d: d["motor"].update(slip=1.5), "motor.slip"),
         (lambda d: d["motor"].pop("slip"), "motor.slip"),
-        (lambda d: d["motor"].update(drop_out="-80 ms"), "motor.drop_out_s"),
+        (lambda d: d["motor"].update(drop_out="-80 ms"), "motor.drop_out"),
         (lambda d: d["motor"].update(drop_out_sigma="-20 ms"), "motor.drop_out_sigma"),
-        (lambda d: d["motor"].update(deceleration="0 rpm/s"), "motor.deceleration_rpm_s"),
-        (lambda d: d["margin"].update(lost_motion_handwheel_turns=-1), "margin.lost_motion_pct"),
+        (lambda d: d["motor"].update(deceleration="0 rpm/s"), "motor.deceleration"),
+        (lambda d: d["margin"].update(lost_motion_handwheel_turns=-1), "margin.lost_motion_handwheel_turns"),
         (lambda d: d["stroke"].update(from_pct=101), "stroke.from_pct"),
         (lambda d: d["stroke"].update(trip_sigma_pct=-1), "stroke.trip_sigma_pct"),
         (lambda d: d["stroke"]["marks"][0].update(at="12 mm"), "stroke.marks[0].at"),
         (lambda d: d["stroke"].update(towards="left"), "stroke.towards"),
-        (lambda d: d["setting"].update(travel_pct=120), "travel"),
-        (lambda d: d["setting"].update(tolerance_pct=-1), "tolerance_pct"),
+        (lambda d: d["setting"].update(travel_pct=120), "setting.travel_pct"),
+        (lambda d: d["setting"].update(tolerance_pct=-1), "setting.tolerance_pct"),
         (
             lambda d: d["setting"]["observations"][1].update(sense="counter-clockwise"),
-            "observations[1].sense",
+            "setting.observations[1].sense",
         ),
-        (lambda d: d["setting"]["handwheel"][1].update(sense="clockwise"), "handwheel[1].sense"),
+        (lambda d: d["setting"]["handwheel"][1].update(sense="clockwise"), "setting.handwheel[1].sense"),
         (lambda d: d["setting"]["tripped"].update(R1="perhaps"), "setting.tripped.R1"),
     ],
 )

@@ -42,6 +42,24 @@ formulas = st.sampled_from(
 )
 
 
+def test_circuits_that_name_each_other_over_and_over_are_worked_out_once_each():
+    doubling = {f"s{n}": f"signal s{n - 1} and signal s{n - 1}" for n in range(1, 25)}
+    built = circuits(CHART, signals={"s0": "contact 9", **doubling})
+    assert value_of(built, "signal s24", Known(surely({"R1": False}))) is True
+
+
+def test_circuits_that_nest_beyond_reason_are_refused_at_their_name():
+    deep = {f"s{n}": f"{'not ' * 30}signal s{n - 1}" for n in range(1, 12)}
+    with pytest.raises(BadDefinition, match="nest more than 200") as caught:
+        circuits(CHART, signals={"s0": "contact 9", **deep})
+    assert caught.value.field.startswith("circuits.signal s")
+
+
+def test_circuits_with_more_parts_than_any_valve_has_are_refused():
+    with pytest.raises(BadDefinition, match="more than 2000 parts"):
+        circuits(CHART, signals={f"s{n}": " or ".join(["contact 9"] * 150) for n in range(15)})
+
+
 @given(
     formulas,
     possible,

@@ -160,3 +160,26 @@ def test_a_scale_without_the_motors_ratio_is_refused_at_its_field():
     with pytest.raises(BadDefinition) as caught:
         rehearse(replace(stroke(), scale=replace(SCALE, motor=None)))
     assert caught.value.field == "scale.motor"
+
+
+@pytest.mark.parametrize(
+    ("scale", "motor", "field"),
+    [
+        ({"drive_turns": 90000, "motor": 90000}, {}, "scale.motor"),
+        ({"drive_turns": 0.01, "motor": 0.01}, {}, "scale.motor"),
+        ({}, {"deceleration_rpm_s": Measured(0.01)}, "motor.deceleration_rpm_s"),
+    ],
+)
+def test_a_stroke_that_no_drive_makes_is_refused_and_not_played(scale, motor, field):
+    given = stroke()
+    absurd = replace(given, scale=replace(SCALE, **scale), motor=replace(MOTOR, **motor))
+    with pytest.raises(BadDefinition) as caught:
+        rehearse(absurd)
+    assert caught.value.field == field
+
+
+@pytest.mark.parametrize("name", ["speed_rpm", "deceleration_rpm_s", "drop_out_s", "start_s"])
+def test_a_figure_of_which_nothing_is_known_is_refused(name):
+    with pytest.raises(BadDefinition, match="nothing known") as caught:
+        replace(MOTOR, **{name: Measured(100.0, 1e9)})
+    assert caught.value.field.endswith("_sigma")

@@ -1,14 +1,16 @@
-"""What the verb `chart` found, in words for a terminal."""
+"""What a contact chart says, in words."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from service.domain.circuits import Circuits
 
 _LIT = {True: "lit", False: "dark", None: "cannot tell"}
+_LIVE = {True: "on", False: "off", None: "cannot tell"}
 
 
-def in_words(circuits: Circuits, said: dict[str, Any]) -> str:
-    """Return what is printed as JSON in words: at one travel, or of the whole chart."""
+def chart_in_words(circuits: Circuits, said: Mapping[str, Any]) -> str:
+    """Return what is told as JSON in words: at one travel, or of the whole chart."""
     if "contacts" in said:
         rows = [
             f"contact {label}: {state}   ({circuits.chart.contact(label).use})"
@@ -16,6 +18,7 @@ def in_words(circuits: Circuits, said: dict[str, Any]) -> str:
         ]
         rows += [f"lamp {name}: {_LIT[lit]}" for name, lit in said["lamps"].items()]
         rows += [f"the lamps show: {name}" for name in said["shows"]]
+        rows += [f"signal {name}: {_LIVE[live]}" for name, live in said["signals"].items()]
         rows += [f"motor towards {stop['direction']}: {_stop_in_words(stop)}" for stop in said["stops"]]
         return "\n".join(rows)
     rows = [

@@ -1,0 +1,148 @@
+"""Tell what a contact chart says: at one travel, or of the whole stroke; the command and the API tell the same.
+
+A dangerous chart is told as found, its dangers named; an impossible one is refused.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from service.domain.chart import ContactChart
+from service.domain.chart_dangers import Danger, dangers
+from service.domain.chart_table import table_of
+from service.domain.circuit_report import (
+    INDICATION_WITHIN_PCT,
+    bypasses,
+    circuit_dangers,
+    lamps_along,
+    stop_of,
+)
+from service.domain.circuits import (
+    COMMAND_OF,
+    DIRECTIONS,
+    Block,
+    Circuits,
+    Known,
+    blocks_at,
+    lamps_at,
+    value_of,
+)
+from service.domain.expected import arriving, expected_contacts, expected_rotors
+from service.domain.fields import in_part
+from service.domain.refusals import BadDefinition
+from service.domain.travel import Direction, Travel
+from service.ports import Wiring
+
+
+@dataclass(frozen=True)
+class Asked:
+    """Of which travel it is asked: percent, half-width of its doubt, direction in which it was reached."""
+
+    at_pct: float
+    towards: Direction
+    plus_minus_pct: float = 0.0
+
+    def travel(self) -> Travel:
+        """Return the travel; raises BadDefinition where there is none such."""
+        with in_part("", {"travel.plus_minus_pct": "plus_minus_pct", "travel": "at_pct"}):
+            return Travel(self.at_pct, self.plus_minus_pct)
+
+
+@dataclass(frozen=True)
+class ChartTold:
+    """What is told as JSON, and what a drawing needs: circuits, the travel, dangers, the chart as found."""
+
+    said: Mapping[str, Any]
+    circuits: Circuits
+    dangers: tuple[Danger, ...]
+    travel: Travel | None = None
+    as_found: ContactChart | None = None
+
+
+def tell_chart(wiring: Wiring, asked: Asked | None = None) -> ChartTold:
+    """Return what a chart says of the whole stroke, or at the travel that is asked for."""
+    circuits = wiring.circuits
+    within = wiring.indication_within_pct
+    travel = asked.travel() if asked else None
+    found = (
+        *dangers(circuits.chart),
+        *circuit_dangers(circuits, INDICATION_WITHIN_PCT if within is None else within),
+    )
+    named = {"dangers": [{"field": danger.field, "reason": danger.reason} for danger in found]}
+    said = _at(circuits, travel, asked.towards) if asked and travel else _whole(circuits)
+    return ChartTold({**said, **named}, circuits, found, travel, wiring.as_found)
+
+
+def _at(circuits: Circuits, travel: Travel, towards: Direction) -> dict[str, Any]:
+    """Return what contacts, lamps and motor paths are at a travel reached in a direction from the far end."""
+    history = arriving(travel, towards)
+    rotors = expected_rotors(circuits.chart, travel, history)
+    known = Known(rotors, {"closed": True, "open": True}, COMMAND_OF[towards])
+    blocks = {block.direction: block for block in blocks_at(circuits, rotors)}
+    return {
+        "contacts": expected_contacts(circuits.chart, travel, history),
+        "lamps": lamps_at(circuits, known),
+        "shows": [name for name in circuits.shows if value_of(circuits, f"shows {name}", known)],
+        "signals": {name: value_of(circuits, f"signal {name}", known) for name in circuits.signals},
+        "stops": [_stop_here(circuits, way, blocks.get(way)) for way in DIRECTIONS],
+    }
+
+
+def _stop_here(circuits: Circuits, way: Direction, block: Block | None) -> dict[str, Any]:
+    """Return what stops a direction, and whether it is held there at this travel; None: cannot tell."""
+    if block is None:
+        return {**_stop(circuits, way), "here": False}
+    if block.contacts is None:
+        return {**_stop(circuits, way), "here": None}
+    return {**_stop(circuits, way), "by": _by(block.contacts), "here": True}
+
+
+def _stop(circuits: Circuits, way: Direction) -> dict[str, Any]:
+    """Return what ends a whole stroke in a direction, and at which travel in percent."""
+    stop = stop_of(circuits, way)
+    words = {"limit": _by(stop.contacts), "torque": "torque switch", "nothing": "nothing"}
+    return {"direction": way, "by": words[stop.kind], "at_pct": stop.at_pct}
+
+
+def _whole(circuits: Circuits) -> dict[str, Any]:
+    """Return everything that the chart says, travel by travel."""
+    chart = circuits.chart
+    table: dict[str, Any] = {}
+    notes = []
+    try:
+        zones = table_of(chart)
+        table = {
+            "zones_pct": list(zones.zones_pct),
+            "rows": {label: list(row) for label, row in zones.rows.items()},
+        }
+    except BadDefinition as refusal:
+        notes.append(f"No table: {refusal}")
+    return {
+        "valve": chart.valve,
+        "table": table,
+        "stops": [_stop(circuits, way) for way in DIRECTIONS],
+        "lamps": {
+            way: [
+                {"from_pct": step.zone.from_pct, "to_pct": step.zone.to_pct, "lit": step.lit}
+                for step in lamps_along(circuits, way)
+                if step.zone.length_pct
+            ]
+            for way in DIRECTIONS
+            if circuits.lamps
+        },
+        "bypasses": [
+            {
+                "direction": one.direction,
+                "from_pct": one.from_pct,
+                "to_pct": one.to_pct,
+                "length_pct": one.length_pct,
+                "drive_turns": one.drive_turns,
+            }
+            for one in bypasses(circuits, chart.drive_turns)
+        ],
+        "notes": notes,
+    }
+
+
+def _by(labels: tuple[str, ...]) -> str:
+    return f"contact {' and '.join(labels)}" if labels else "the circuit itself"
