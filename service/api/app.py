@@ -20,14 +20,29 @@ S/v1/desk/<job>/<step>`, `GET S/v1/media/<photo>`, `POST S/v1/jobs/<job>/steps/<
 {"password"}` -> fresh token; `POST .../release {"head": <hash>}` with the head that `GET
 S/v1/desk/<job>/<step>` told. A hold point of the technician is released by the same call. 9.  `GET
 S/v1/jobs/<job>/package` -> zip; `limitwitness check job.zip --key <fingerprint>` needs no service.
+
+The trade's computations stand beside the jobs: `POST S/v1/computations/chart | advice | rehearsal | ...` with one
+document of `GET S/v1/schemas/<name>`.
 """
 
 from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import AbstractAsyncContextManager, asynccontextmanager
 
+from anyio import CapacityLimiter
 from fastapi import FastAPI, Request, Response
 
-from service.api import desk, health, intake, jobs, media, packages, problems, registers, sessions
+from service.api import (
+    computations,
+    desk,
+    health,
+    intake,
+    jobs,
+    media,
+    packages,
+    problems,
+    registers,
+    sessions,
+)
 from service.ports import Ports
 
 DESCRIPTION = (
@@ -58,8 +73,9 @@ def build_app(ports: Ports, version: str, close: Callable[[], None] | None = Non
         ),
     )
     app.state.ports = ports
+    app.state.computing = CapacityLimiter(computations.AT_A_TIME)
     problems.install(app)
-    rooms = (health, sessions, registers, media, jobs, intake, desk, packages)
+    rooms = (health, sessions, registers, media, jobs, intake, desk, packages, computations)
     for room in rooms:
         app.include_router(room.router)
     app.middleware("http")(_add_headers)

@@ -7,10 +7,10 @@ from pydantic import Field
 from starlette.concurrency import run_in_threadpool
 
 from service.api.asking import TheAsker, ThePorts
+from service.api.body import whole_body
 from service.api.problems import documented
 from service.api.wire import Message
-from service.domain.refusals import BadMedia
-from service.ports import MediaRow, TooLarge
+from service.ports import MediaRow
 from service.use_cases.serve_media import serve_media
 from service.use_cases.store_media import Upload, store_media
 
@@ -81,7 +81,7 @@ async def put(
     animated, empty or oversized file gets a problem that says which.
     """
     shape = ports.inspector.shape_of(content_type)
-    content = await _body(request, ports.inspector.largest(shape))
+    content = await whole_body(request, ports.inspector.largest(shape))
     upload = Upload(sha256, content, content_type, shape)
     return MediaAnswer.of(await run_in_threadpool(store_media, ports, asker, upload))
 
@@ -105,19 +105,3 @@ def get(ports: ThePorts, asker: TheAsker, sha256: Sha256) -> Response:
         "Content-Security-Policy": "sandbox",
     }
     return Response(content, media_type=row.type, headers=headers)
-
-
-async def _body(request: Request, largest: int) -> bytes:
-    stated = request.headers.get("content-length", "0")
-    if stated.isdigit() and int(stated) > largest:
-        raise TooLarge(f"The file has {stated} bytes; at most {largest} are taken.", field="body")
-    parts: list[bytes] = []
-    size = 0
-    async for part in request.stream():
-        size += len(part)
-        if size > largest:
-            raise TooLarge(f"The file has more than {largest} bytes.", field="body")
-        parts.append(part)
-    if not size:
-        raise BadMedia("The file is empty.", field="body")
-    return b"".join(parts)

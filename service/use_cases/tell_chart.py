@@ -29,7 +29,7 @@ from service.domain.circuits import (
 )
 from service.domain.expected import arriving, expected_contacts, expected_rotors
 from service.domain.fields import in_part
-from service.domain.refusals import BadDefinition
+from service.domain.refusals import BadDefinition, Malformed
 from service.domain.travel import Direction, Travel
 from service.ports import Wiring
 
@@ -41,6 +41,20 @@ class Asked:
     at_pct: float
     towards: Direction
     plus_minus_pct: float = 0.0
+
+    @classmethod
+    def of(
+        cls, at_pct: float | None, towards: Direction | None, plus_minus_pct: float = 0.0
+    ) -> "Asked | None":
+        """Return the question, None where none is put; raises Malformed where half of it is missing."""
+        if at_pct is None and towards is None:
+            return None
+        if at_pct is None or towards is None:
+            missing = "at_pct" if at_pct is None else "towards"
+            raise Malformed(
+                "A travel and the direction in which it was reached belong together.", field=missing
+            )
+        return cls(at_pct, towards, plus_minus_pct)
 
     def travel(self) -> Travel:
         """Return the travel; raises BadDefinition where there is none such."""

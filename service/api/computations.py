@@ -1,0 +1,174 @@
+"""The trade's computations over documents that are sent along: nothing of a job is read, nothing is stored.
+
+The body is one document of a published schema (`GET /v1/schemas/{name}`), YAML or JSON, in which a part stands in
+place of the name of its file; `limitwitness chart FILE --as-one` prints such a one. Any person who is signed in may
+ask. Only a few are computed at a time, each bounded in size and time.
+"""
+
+from collections.abc import Callable
+from typing import Annotated, Any, Literal, TypeVar
+
+import anyio
+from anyio import to_thread
+from fastapi import APIRouter, Query, Request, Response
+from fastapi.responses import JSONResponse
+
+from service.api.asking import TheAsker, ThePorts
+from service.api.body import whole_body
+from service.api.problems import documented
+from service.domain.refusals import TooBusy
+from service.domain.travel import Direction
+from service.drawings.chart_drawing import ChartView, draw_chart
+from service.drawings.chart_words import chart_in_words
+from service.drawings.stroke_plot import draw_stroke
+from service.drawings.stroke_words import advice_in_words, stroke_in_words
+from service.ports import Ports
+from service.use_cases import tell_advice, tell_rehearsal
+from service.use_cases.tell_chart import Asked, tell_chart
+
+router = APIRouter(prefix="/v1", tags=["computations"])
+
+Told = TypeVar("Told")
+Form = Annotated[
+    Literal["json", "svg", "words"],
+    Query(
+        description="json: what the command prints with --json; svg: the drawing; words: a table in words."
+    ),
+]
+PlainForm = Annotated[Literal["json", "words"], Query(description="json, or the same in words.")]
+AtPct = Annotated[
+    float | None,
+    Query(description="A travel in percent, 0 closed end, 100 open end; without it the whole chart."),
+]
+Towards = Annotated[Direction | None, Query(description="The direction in which the travel was reached.")]
+PlusMinus = Annotated[float, Query(description="Half-width of the doubt of the travel, in percent.")]
+Another = Annotated[
+    Direction | None, Query(description="A whole stroke in this direction in place of the stated one.")
+]
+AT_A_TIME, MOST_WAITING = 2, 20
+"""Computations at a time, and how many may wait; beyond them a request is answered 503."""
+SVG, WORDS = "image/svg+xml", "text/plain; charset=utf-8"
+
+
+def taking(schema: str) -> dict[str, Any]:
+    """Return the OpenAPI description of a body that is a document of a published schema."""
+    described = {
+        "schema": {"type": "object", "description": f"A document of GET /v1/schemas/{schema}."},
+    }
+    content = {"application/json": described, "application/yaml": described}
+    return {"requestBody": {"required": True, "content": content}}
+
+
+def answering(*forms: str) -> dict[int | str, dict[str, Any]]:
+    """Return the OpenAPI description of the answers of a computation."""
+    content: dict[str, Any] = {
+        "application/json": {},
+        **{form.split(";", maxsplit=1)[0]: {} for form in forms},
+    }
+    return {**documented(413), 200: {"content": content, "description": "What was computed"}}
+
+
+async def computed(request: Request, ports: Ports, work: Callable[[bytes], Told]) -> Told:
+    """Read the document and compute on a thread of its own few; raises TooBusy where too many wait."""
+    limiter: anyio.CapacityLimiter = request.app.state.computing
+    if limiter.statistics().tasks_waiting >= MOST_WAITING:
+        raise TooBusy("Too many computations wait already.", retry_after_s=2)
+    document = await whole_body(request, ports.trade.largest, "document")
+    return await to_thread.run_sync(work, document, limiter=limiter)
+
+
+@router.post(
+    "/computations/chart",
+    responses=answering(SVG, WORDS),
+    openapi_extra=taking("chart"),
+    response_class=Response,
+    summary="What a contact chart says",
+)
+async def chart(  # noqa: PLR0913 - FastAPI reads the request's parts from these
+    ports: ThePorts,
+    asker: TheAsker,  # noqa: ARG001 - signed in, no more is asked
+    request: Request,
+    at_pct: AtPct = None,
+    towards: Towards = None,
+    plus_minus_pct: PlusMinus = 0.0,
+    form: Form = "json",
+) -> Response:
+    """Check a chart: contacts, lamps and stops at a travel, or table, lamps, bypasses and dangers along the whole.
+
+    A dangerous chart is told as found, its dangers named; an impossible one is refused.
+    """
+    asked = Asked.of(at_pct, towards, plus_minus_pct)
+
+    def work(document: bytes) -> Response:
+        told = tell_chart(ports.trade.wiring(document), asked)
+        if form == "svg":
+            view = ChartView(told.travel, told.as_found, told.dangers)
+            return Response(draw_chart(told.circuits.chart, view), media_type=SVG)
+        if form == "words":
+            return Response(chart_in_words(told.circuits, told.said), media_type=WORDS)
+        return JSONResponse(told.said)
+
+    return await computed(request, ports, work)
+
+
+@router.post(
+    "/computations/advice",
+    responses=answering(WORDS),
+    openapi_extra=taking("valve"),
+    response_class=Response,
+    summary="Which way to turn each setting shaft",
+)
+async def advice(
+    ports: ThePorts,
+    asker: TheAsker,  # noqa: ARG001
+    request: Request,
+    form: PlainForm = "json",
+) -> Response:
+    """Advise on every rotor: which way, until what, how many turns, why; contradictions are refused."""
+
+    def work(document: bytes) -> Response:
+        valve, wiring = ports.trade.valve(document)
+        told = tell_advice.tell_advice(valve, wiring.circuits)
+        if form == "words":
+            return Response(advice_in_words(tell_advice.CAUTION, told), media_type=WORDS)
+        return JSONResponse(told)
+
+    return await computed(request, ports, work)
+
+
+@router.post(
+    "/computations/rehearsal",
+    responses=answering(SVG, WORDS),
+    openapi_extra=taking("valve"),
+    response_class=Response,
+    summary="A stroke rehearsed, and judged by its marks",
+)
+async def rehearsal(
+    ports: ThePorts,
+    asker: TheAsker,  # noqa: ARG001
+    request: Request,
+    towards: Another = None,
+    form: Form = "json",
+) -> Response:
+    """Play a stroke through: contacts, lamps, stop, coast, what is left to the hard stop, each with its doubt."""
+
+    def work(document: bytes) -> Response:
+        valve, wiring = ports.trade.valve(document)
+        told = tell_rehearsal.tell_rehearsal(valve, wiring.circuits, towards)
+        if form == "svg":
+            return Response(draw_stroke(valve.valve, told.stroke, told.done), media_type=SVG)
+        if form == "words":
+            return Response(stroke_in_words(tell_rehearsal.CAUTION, told.said), media_type=WORDS)
+        return JSONResponse(told.said)
+
+    return await computed(request, ports, work)
+
+
+@router.get(
+    "/schemas/{name}",
+    responses=documented(404),
+    summary="A published schema",
+)
+def schema(ports: ThePorts, asker: TheAsker, name: str) -> dict[str, Any]:  # noqa: ARG001
+    """Return the JSON Schema of a document: chart, layout, valve; what `limitwitness chart --schema` prints."""
+    return ports.trade.schema(name)

@@ -1,0 +1,177 @@
+"""The computations by HTTP: what the commands print, the drawings, and every bad document a problem with its field."""
+
+import copy
+import json
+from pathlib import Path
+from xml.etree import ElementTree as ET
+
+import pytest
+import yaml
+
+from service.command_line import main
+from service.definitions.trade_files import as_one
+
+JOBS = Path(__file__).parents[3] / "sample_media/jobs"
+TAGS = ("rw-204", "rw-118", "rw-330")
+
+
+def document(tag, name):
+    read = (JOBS / tag / name).read_bytes()
+    return as_one(read, lambda other, _field: (JOBS / tag / other).read_bytes())
+
+
+def printed(capsys, *arguments):
+    main([str(one) for one in arguments])
+    return [json.loads(line) for line in capsys.readouterr().out.splitlines()]
+
+
+@pytest.fixture
+def ask(crew):
+    def asked(path, body, who="technician", **query):
+        content = body if isinstance(body, bytes) else json.dumps(body).encode()
+        caller = crew.everybody()[who]
+        return caller.http.request("POST", f"/v1/computations/{path}", content=content, params=query)
+
+    return asked
+
+
+@pytest.mark.parametrize("tag", TAGS)
+def test_a_chart_is_told_as_the_command_tells_it(tag, ask, capsys):
+    (whole,) = printed(capsys, "chart", JOBS / tag / "chart.yaml", "--json")
+    assert ask("chart", document(tag, "chart.yaml")).json() == whole
+    for towards in ("open", "closed"):
+        (at,) = printed(
+            capsys,
+            "chart",
+            JOBS / tag / "chart.yaml",
+            "--json",
+            "--at",
+            "2",
+            "--towards",
+            towards,
+            "--plus-minus",
+            "1",
+        )
+        query = {"at_pct": 2, "towards": towards, "plus_minus_pct": 1}
+        assert ask("chart", document(tag, "chart.yaml"), **query).json() == at
+
+
+@pytest.mark.parametrize("tag", TAGS)
+def test_advice_and_rehearsal_are_told_as_the_commands_tell_them(tag, ask, capsys):
+    path, body = JOBS / tag / "valve.yaml", document(tag, "valve.yaml")
+    assert ask("advice", body).json() == printed(capsys, "advise", path, "--json")
+    assert [ask("rehearsal", body).json()] == printed(capsys, "rehearse", path, "--json")
+    other = ask("rehearsal", body, towards="open").json()
+    assert [other] == printed(capsys, "rehearse", path, "--json", "--towards", "open")
+
+
+def test_yaml_and_json_are_one_and_the_same(ask):
+    body = document("rw-204", "valve.yaml")
+    assert ask("rehearsal", yaml.safe_dump(body).encode()).json() == ask("rehearsal", body).json()
+
+
+def test_drawings_and_words_come_in_their_own_form(ask):
+    chart, valve = document("rw-204", "chart.yaml"), document("rw-204", "valve.yaml")
+    for path, body, words in (
+        ("chart", chart, "RW-204: contact chart"),
+        ("rehearsal", valve, "stroke towards"),
+    ):
+        drawn = ask(path, body, form="svg")
+        assert drawn.headers["content-type"] == "image/svg+xml"
+        assert words in "".join(ET.fromstring(drawn.text).itertext())  # noqa: S314 - drawn a moment ago
+    assert "rotor R1 trips at 1.5 %" in ask("chart", chart, form="words").text
+    assert ask("rehearsal", valve, form="words").text.startswith("Predicted from stated figures")
+    assert ask("advice", valve, form="words").text.startswith("Only with the power locked out")
+
+
+def test_every_role_may_compute_and_nobody_who_is_not_signed_in(ask, crew, caller):
+    body = document("rw-118", "chart.yaml")
+    assert {ask("chart", body, who=role).status_code for role in crew.everybody()} == {200}
+    assert caller().http.request("POST", "/v1/computations/chart", content=b"{}").status_code == 401
+
+
+def spoilt(name, change):
+    body = copy.deepcopy(document("rw-204", name))
+    change(body)
+    return body
+
+
+@pytest.mark.parametrize(
+    ("path", "body", "field"),
+    [
+        ("chart", spoilt("chart.yaml", lambda d: d["rotors"][0].update(trip_pct=101)), "rotors[0].trip_pct"),
+        ("chart", spoilt("chart.yaml", lambda d: d.update(layout="layout.json")), "layout"),
+        (
+            "chart",
+            spoilt("chart.yaml", lambda d: d["contacts"][0].update(action="makes")),
+            "contacts[1].action",
+        ),
+        (
+            "chart",
+            spoilt("chart.yaml", lambda d: d["circuits"]["lamps"]["red"].update(lit_when="lamp red")),
+            "circuits.lamp red",
+        ),
+        ("rehearsal", spoilt("valve.yaml", lambda d: d["scale"].update(lead="0 mm")), "scale.lead"),
+        ("rehearsal", spoilt("valve.yaml", lambda d: d["motor"].update(slip=2)), "motor.slip"),
+        ("rehearsal", spoilt("valve.yaml", lambda d: d["stroke"]["marks"].pop(0)), "stroke.marks"),
+        ("rehearsal", spoilt("valve.yaml", lambda d: d["scale"].update(motor=99999)), "scale.motor"),
+        (
+            "advice",
+            spoilt("valve.yaml", lambda d: d["setting"]["tripped"].update(R9=True)),
+            "setting.tripped",
+        ),
+        (
+            "advice",
+            spoilt("valve.yaml", lambda d: d["setting"]["handwheel"][1].update(sense="clockwise")),
+            "setting.handwheel[1].sense",
+        ),
+        ("advice", {"surprise": 1}, "surprise"),
+    ],
+)
+def test_a_bad_document_is_a_problem_that_names_the_field(ask, path, body, field):
+    answer = ask(path, body)
+    assert answer.status_code == 422
+    assert answer.headers["content-type"] == "application/problem+json"
+    assert answer.json()["field"] == field
+
+
+@pytest.mark.parametrize(
+    ("query", "field"),
+    [
+        ({"at_pct": 3}, "towards"),
+        ({"towards": "open"}, "at_pct"),
+        ({"at_pct": 300, "towards": "open"}, "at_pct"),
+        ({"at_pct": "nan", "towards": "open"}, "at_pct"),
+        ({"at_pct": 3, "towards": "open", "plus_minus_pct": -1}, "plus_minus_pct"),
+        ({"at_pct": 3, "towards": "left"}, "query.towards"),
+        ({"form": "pdf"}, "query.form"),
+    ],
+)
+def test_a_question_that_is_none_is_a_problem_that_names_it(ask, query, field):
+    answer = ask("chart", document("rw-204", "chart.yaml"), **query)
+    assert (answer.status_code, answer.json()["field"]) == (422, field)
+
+
+@pytest.mark.parametrize(
+    ("content", "status"), [(b"", 422), (b"\xff\xff", 422), (b"[1, 2", 422), (b"a: " + b"x" * 1_000_001, 413)]
+)
+def test_a_body_that_is_no_document_is_a_problem(ask, content, status):
+    for path in ("chart", "advice", "rehearsal"):
+        assert ask(path, content).status_code == status
+
+
+def test_too_many_at_once_are_told_when_to_come_again(ask, crew, monkeypatch):
+    monkeypatch.setattr("service.api.computations.MOST_WAITING", 0)
+    answer = ask("chart", document("rw-204", "chart.yaml"))
+    assert answer.status_code == 503
+    assert answer.headers["retry-after"] == "2"
+
+
+@pytest.mark.parametrize("name", ["chart", "layout", "valve"])
+def test_the_schemas_are_served_as_the_commands_print_them(name, crew, capsys):
+    served = crew.technician.ok(crew.technician.get(f"/v1/schemas/{name}"))
+    if name != "layout":
+        with pytest.raises(SystemExit):
+            main(["chart" if name == "chart" else "advise", "--schema"])
+        assert json.loads(capsys.readouterr().out) == served
+    assert crew.technician.get("/v1/schemas/nothing").status_code == 404
