@@ -21,6 +21,9 @@ VERBS = {
     "chart": "check a contact chart and draw it",
     "rehearse": "rehearse a stroke from chart, trip points and motor",
     "advise": "say which way to turn each setting shaft",
+    "repeat": "say whether counted trips repeat",
+    "drift": "say how trip points drift from job to job",
+    "agreement": "say whether the second look is worth anything",
     "package": "make the package of a job",
     "check": "check a package; needs no service",
 }

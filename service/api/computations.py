@@ -1,5 +1,8 @@
 """The trade's computations over documents that are sent along: nothing of a job is read, nothing is stored.
 
+And, over the jobs of a site that are handed back, whether the second look was worth anything.
+
+
 The body is one document of a published schema (`GET /v1/schemas/{name}`), YAML or JSON, in which a part stands in
 place of the name of its file; `limitwitness chart FILE --as-one` prints such a one. Any person who is signed in may
 ask. Only a few are computed at a time, each bounded in size and time.
@@ -20,11 +23,14 @@ from service.domain.refusals import TooBusy
 from service.domain.travel import Direction
 from service.drawings.chart_drawing import ChartView, draw_chart
 from service.drawings.chart_words import chart_in_words
+from service.drawings.figures_words import drift_in_words, looks_in_words, repeats_in_words, site_in_words
 from service.drawings.stroke_plot import draw_stroke
 from service.drawings.stroke_words import advice_in_words, stroke_in_words
 from service.ports import Ports
 from service.use_cases import tell_advice, tell_rehearsal
+from service.use_cases.tell_agreement import tell_looks, tell_site
 from service.use_cases.tell_chart import Asked, tell_chart
+from service.use_cases.tell_repeats import tell_drift, tell_repeats
 
 router = APIRouter(prefix="/v1", tags=["computations"])
 
@@ -70,11 +76,17 @@ def answering(*forms: str) -> dict[int | str, dict[str, Any]]:
 
 async def computed(request: Request, ports: Ports, work: Callable[[bytes], Told]) -> Told:
     """Read the document and compute on a thread of its own few; raises TooBusy where too many wait."""
+    limiter = free_limiter(request)
+    document = await whole_body(request, ports.trade.largest, "document")
+    return await to_thread.run_sync(work, document, limiter=limiter)
+
+
+def free_limiter(request: Request) -> anyio.CapacityLimiter:
+    """Return what holds computations to a few at a time; raises TooBusy where too many wait."""
     limiter: anyio.CapacityLimiter = request.app.state.computing
     if limiter.statistics().tasks_waiting >= MOST_WAITING:
         raise TooBusy("Too many computations wait already.", retry_after_s=2)
-    document = await whole_body(request, ports.trade.largest, "document")
-    return await to_thread.run_sync(work, document, limiter=limiter)
+    return limiter
 
 
 @router.post(
@@ -164,11 +176,99 @@ async def rehearsal(
     return await computed(request, ports, work)
 
 
+@router.post(
+    "/computations/repeats",
+    responses=answering(WORDS),
+    openapi_extra=taking("repeats"),
+    response_class=Response,
+    summary="Whether counted trips repeat",
+)
+async def repeats(
+    ports: ThePorts,
+    asker: TheAsker,  # noqa: ARG001
+    request: Request,
+    form: PlainForm = "json",
+) -> Response:
+    """Judge the counts of each trip: mean, spread, where the next may lie, and whether they are enough to tell."""
+
+    def work(document: bytes) -> Response:
+        told = tell_repeats(ports.trade.repeats(document))
+        return _plain(told, repeats_in_words(told) if form == "words" else None)
+
+    return await computed(request, ports, work)
+
+
+@router.post(
+    "/computations/drift",
+    responses=answering(WORDS),
+    openapi_extra=taking("drift"),
+    response_class=Response,
+    summary="How trip points drift from job to job",
+)
+async def drift(
+    ports: ThePorts,
+    asker: TheAsker,  # noqa: ARG001
+    request: Request,
+    form: PlainForm = "json",
+) -> Response:
+    """Fit the trip points of several jobs: drift a year with its doubt, when it would leave the tolerance."""
+
+    def work(document: bytes) -> Response:
+        told = tell_drift(ports.trade.drift(document))
+        return _plain(told, drift_in_words(told) if form == "words" else None)
+
+    return await computed(request, ports, work)
+
+
+@router.post(
+    "/computations/agreement",
+    responses=answering(WORDS),
+    openapi_extra=taking("looks"),
+    response_class=Response,
+    summary="What pairs of looks say",
+)
+async def agreement(
+    ports: ThePorts,
+    asker: TheAsker,  # noqa: ARG001
+    request: Request,
+    form: PlainForm = "json",
+) -> Response:
+    """Count how often two disagreed, with Wilson's interval, kappa with its own, by step and by contact."""
+
+    def work(document: bytes) -> Response:
+        told = tell_looks(ports.trade.looks(document))
+        return _plain(told, looks_in_words(told) if form == "words" else None)
+
+    return await computed(request, ports, work)
+
+
+@router.get(
+    "/agreement",
+    responses=answering(WORDS),
+    response_class=Response,
+    summary="Whether the second look is worth anything here",
+)
+async def agreement_here(
+    ports: ThePorts, asker: TheAsker, request: Request, form: PlainForm = "json"
+) -> Response:
+    """Count over the site's jobs that are handed back and that this person may see; nothing of single people."""
+
+    def work() -> Response:
+        told = tell_site(ports, asker)
+        return _plain(told, site_in_words(told) if form == "words" else None)
+
+    return await to_thread.run_sync(work, limiter=free_limiter(request))
+
+
+def _plain(told: Any, words: str | None) -> Response:  # noqa: ANN401 - any value that JSON holds
+    return JSONResponse(told) if words is None else Response(words, media_type=WORDS)
+
+
 @router.get(
     "/schemas/{name}",
     responses=documented(404),
     summary="A published schema",
 )
 def schema(ports: ThePorts, asker: TheAsker, name: str) -> dict[str, Any]:  # noqa: ARG001
-    """Return the JSON Schema of a document: chart, layout, valve; what `limitwitness chart --schema` prints."""
+    """Return the JSON Schema of a document by its name; what the commands print with --schema."""
     return ports.trade.schema(name)

@@ -34,6 +34,7 @@ _EXAMPLES = {
     "revolution / minute / second": "4000 rpm/s",
     "hertz": "50 Hz",
     "inch": "6 in",
+    "turn": "0.25 turn",
 }
 
 

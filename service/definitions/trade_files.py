@@ -10,18 +10,22 @@ from service.definitions.chart import as_found_in, chart_document, indication_wi
 from service.definitions.documents import LIMIT_BYTES, read_document, schema_of
 from service.definitions.layout import layout_in
 from service.definitions.parts import Beside, nothing_beside, part_of
+from service.definitions.trips import load_drift, load_looks, load_repeats
 from service.definitions.valve import ValveFile
 from service.domain.fields import in_part
 from service.domain.refusals import BadDefinition, NotFound
 from service.ports import Wiring
 
-SCHEMAS = ("chart", "layout", "valve")
+SCHEMAS = ("chart", "drift", "layout", "looks", "repeats", "valve")
 
 
 class TradeFiles:
     """Implements `ports.TradeDocuments`; each method raises BadDefinition with the field at fault."""
 
     largest = LIMIT_BYTES
+    repeats = staticmethod(load_repeats)
+    drift = staticmethod(load_drift)
+    looks = staticmethod(load_looks)
 
     @staticmethod
     def wiring(text: bytes, beside: Beside = nothing_beside) -> Wiring:

@@ -95,6 +95,32 @@ def kappa_of_table(table: Sequence[Sequence[int]], weighting: Weighting = "none"
     return Kappa(None if by_chance == 0 else 1.0 - seen / by_chance, agreed, total)
 
 
+def kappa_interval(table: Sequence[Sequence[int]], z: float = Z_95) -> tuple[float, float] | None:
+    """Return the interval of kappa by its large-sample standard error (Fleiss, Cohen and Everitt 1969), at most 1.
+
+    None where kappa does not exist, and where all agree: that error is then zero, and no interval would be
+    narrower than the truth.
+    """
+    found = kappa_of_table(table)
+    if found.kappa is None or found.agreed_share == 1.0:
+        return None
+    error = _kappa_error(table, found.kappa)
+    return max(-1.0, found.kappa - z * error), min(1.0, found.kappa + z * error)
+
+
+def _kappa_error(table: Sequence[Sequence[int]], kappa: float) -> float:
+    total = sum(map(sum, table))
+    size = range(len(table))
+    share = [[count / total for count in row] for row in table]
+    rows = [sum(row) for row in share]
+    columns = [sum(row[number] for row in share) for number in size]
+    chance = math.fsum(rows[i] * columns[i] for i in size)
+    agreed = math.fsum(share[i][i] * (1.0 - (rows[i] + columns[i]) * (1.0 - kappa)) ** 2 for i in size)
+    apart = math.fsum(share[i][j] * (columns[i] + rows[j]) ** 2 for i in size for j in size if i != j)
+    square = agreed + (1.0 - kappa) ** 2 * apart - (kappa - chance * (1.0 - kappa)) ** 2
+    return math.sqrt(max(0.0, square) / total) / (1.0 - chance)
+
+
 def wilson_interval(agreed: int, judged: int, z: float = Z_95) -> tuple[float, float] | None:
     """Return Wilson's score interval of a share, or None where nothing was judged: there is no data.
 

@@ -42,7 +42,9 @@ class TravelScale:
 
     def __post_init__(self) -> None:
         most = BEYOND_ANY_DRIVE
-        above_zero_up_to(self.drive_turns, most, "scale.drive_turns", "The number of drive turns stop to stop")
+        above_zero_up_to(
+            self.drive_turns, most, "scale.drive_turns", "The number of drive turns stop to stop"
+        )
         what = "angle in degrees a drive turn" if self.kind == "quarter_turn" else "lead in mm"
         above_zero_up_to(self.per_turn, most, "scale.per_turn", f"The {what}")
         for shaft in ("handwheel", "motor", "setting_shaft"):

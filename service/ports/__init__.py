@@ -49,7 +49,15 @@ from service.ports.rows import (
     WorkItem,
     stamp,
 )
-from service.ports.trade import TradeDocuments, ValveStated, Wiring
+from service.ports.trade import (
+    CountedTrip,
+    CountedTrips,
+    DriftingTrip,
+    DriftingTrips,
+    TradeDocuments,
+    ValveStated,
+    Wiring,
+)
 
 
 @dataclass(frozen=True)
@@ -93,8 +101,12 @@ __all__ = [
     "READ_PHOTO",
     "Asker",
     "Clock",
+    "CountedTrip",
+    "CountedTrips",
     "Definitions",
     "Device",
+    "DriftingTrip",
+    "DriftingTrips",
     "Hearing",
     "Inspected",
     "Inspector",

@@ -2,13 +2,16 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import date
 from typing import Any, Protocol
 
 from service.domain.back_off import MarginAdvice
 from service.domain.chart import ContactChart
 from service.domain.circuits import Circuits
+from service.domain.drift import TripRecord
 from service.domain.motor import Duty
 from service.domain.rehearsal import Stroke
+from service.domain.second_look import Look
 from service.domain.setting_advice import Situation
 from service.domain.stroke import Compared, Mark
 from service.domain.travel import Direction
@@ -29,6 +32,50 @@ class Wiring:
     circuits: Circuits
     indication_within_pct: float | None = None
     as_found: ContactChart | None = None
+
+
+@dataclass(frozen=True)
+class CountedTrip:
+    """Counts of one trip in one unit; `pct_a_unit` is what one unit is of the travel, None where not stated.
+
+    `counts_field` names the field of the document that holds them.
+    """
+
+    rotor: str
+    towards: Direction
+    unit: str
+    counts: tuple[float, ...]
+    counts_field: str
+    read_to: float
+    tolerance: float
+    pct_a_unit: float | None = None
+
+
+@dataclass(frozen=True)
+class CountedTrips:
+    """The counted trips of one valve."""
+
+    valve: str
+    trips: tuple[CountedTrip, ...]
+
+
+@dataclass(frozen=True)
+class DriftingTrip:
+    """The trip points of one rotor at several jobs; days are ordinals, `last` is the day of the last job."""
+
+    rotor: str
+    set_at_pct: float
+    tolerance_pct: float
+    jobs: tuple[TripRecord, ...]
+    last: date
+
+
+@dataclass(frozen=True)
+class DriftingTrips:
+    """The trip points of one valve over its jobs."""
+
+    valve: str
+    trips: tuple[DriftingTrip, ...]
 
 
 class ValveStated(Protocol):
@@ -70,6 +117,18 @@ class TradeDocuments(Protocol):
 
     def valve(self, text: bytes) -> tuple[ValveStated, Wiring]:
         """Return a valve and what its chart describes."""
+        ...
+
+    def repeats(self, text: bytes) -> CountedTrips:
+        """Return the counted trips that a document states."""
+        ...
+
+    def drift(self, text: bytes) -> DriftingTrips:
+        """Return the trip points of several jobs that a document states."""
+        ...
+
+    def looks(self, text: bytes) -> tuple[Look, ...]:
+        """Return the paired looks that a document states."""
         ...
 
     def schema(self, name: str) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 import copy
 import json
+from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
@@ -9,7 +10,10 @@ import pytest
 import yaml
 
 from service.command_line import main
-from service.definitions.trade_files import as_one
+from service.definitions.trade_files import SCHEMAS, as_one
+from tests.builders import photo
+from tests.driving import add_person
+from tests.service.api.test_one_checkpoint import STEP, WRONG, claim_travel, judge
 
 JOBS = Path(__file__).parents[3] / "sample_media/jobs"
 TAGS = ("rw-204", "rw-118", "rw-330")
@@ -63,6 +67,22 @@ def test_advice_and_rehearsal_are_told_as_the_commands_tell_them(tag, ask, capsy
     assert [ask("rehearsal", body).json()] == printed(capsys, "rehearse", path, "--json")
     other = ask("rehearsal", body, towards="open").json()
     assert [other] == printed(capsys, "rehearse", path, "--json", "--towards", "open")
+
+
+@pytest.mark.parametrize(
+    ("path", "verb", "name"),
+    [
+        ("repeats", "repeat", "repeats.yaml"),
+        ("drift", "drift", "drift.yaml"),
+        ("agreement", "agreement", "looks.yaml"),
+    ],
+)
+def test_repeats_drift_and_looks_are_told_as_the_commands_tell_them(path, verb, name, ask, capsys):
+    file = JOBS / "rw-204" / name
+    told = ask(path, file.read_bytes()).json()
+    assert (told if isinstance(told, list) else [told]) == printed(capsys, verb, file, "--json")
+    main([verb, str(file)])
+    assert ask(path, file.read_bytes(), form="words").text == capsys.readouterr().out.rstrip("\n")
 
 
 def test_yaml_and_json_are_one_and_the_same(ask):
@@ -126,6 +146,9 @@ def spoilt(name, change):
             "setting.handwheel[1].sense",
         ),
         ("advice", {"surprise": 1}, "surprise"),
+        ("repeats", {"valve": "RW-1", "trips": []}, "trips"),
+        ("drift", {"valve": "RW-1"}, "trips"),
+        ("agreement", {"looks": [{"contact": "9", "first": "open"}]}, "looks[0].second"),
     ],
 )
 def test_a_bad_document_is_a_problem_that_names_the_field(ask, path, body, field):
@@ -156,7 +179,7 @@ def test_a_question_that_is_none_is_a_problem_that_names_it(ask, query, field):
     ("content", "status"), [(b"", 422), (b"\xff\xff", 422), (b"[1, 2", 422), (b"a: " + b"x" * 1_000_001, 413)]
 )
 def test_a_body_that_is_no_document_is_a_problem(ask, content, status):
-    for path in ("chart", "advice", "rehearsal"):
+    for path in ("chart", "advice", "rehearsal", "repeats", "drift", "agreement"):
         assert ask(path, content).status_code == status
 
 
@@ -167,11 +190,58 @@ def test_too_many_at_once_are_told_when_to_come_again(ask, crew, monkeypatch):
     assert answer.headers["retry-after"] == "2"
 
 
-@pytest.mark.parametrize("name", ["chart", "layout", "valve"])
+@pytest.mark.parametrize("name", SCHEMAS)
 def test_the_schemas_are_served_as_the_commands_print_them(name, crew, capsys):
     served = crew.technician.ok(crew.technician.get(f"/v1/schemas/{name}"))
-    if name != "layout":
+    verbs = {"chart": "chart", "valve": "advise", "repeats": "repeat", "drift": "drift", "looks": "agreement"}
+    if name in verbs:
         with pytest.raises(SystemExit):
-            main(["chart" if name == "chart" else "advise", "--schema"])
+            main([verbs[name], "--schema"])
         assert json.loads(capsys.readouterr().out) == served
     assert crew.technician.get("/v1/schemas/nothing").status_code == 404
+
+
+def close(house, job):
+    """List the job as handed back, as the listing says it once every step has passed."""
+    with house.ports.transactions.writing() as tx:
+        (site,) = tx.registers.sites()
+        tx.listings.put_job(replace(tx.listings.job(site.id, job), status="closed"))
+
+
+def one_look(crew, reader, work_off):
+    """Photo and blind judgement of the closed end, the photo showing contact 9 and its rotor otherwise."""
+    claim_travel(crew.technician)
+    content = photo(64, 48)
+    reader.show(content, WRONG)
+    crew.technician.photo(STEP, content, "image/png")
+    work_off()
+    crew.verifier.ok(judge(crew.verifier))
+
+
+def test_the_looks_of_a_site_count_jobs_that_are_handed_back_alone(
+    at_photo_step, reader, work_off, house, capsys
+):
+    crew = at_photo_step
+    one_look(crew, reader, work_off)
+    there = "/v1/agreement"
+    assert crew.engineer.ok(crew.engineer.get(there))["left_out"] == {"not handed back": 1}
+    close(house, crew.job)
+    told = crew.engineer.ok(crew.engineer.get(there))
+    assert told["jobs"] == 1
+    pair = told["compared"]["second person and reader"]
+    assert (pair["looks"], pair["disagreed"], pair["enough"]) == (3, 1, False)
+    assert {one["contact"] for one in pair["by_contact"] if one["disagreed"]} == {"9", "3B", "17", "5A"}
+    words = crew.engineer.http.request("GET", there, params={"form": "words"}).text
+    assert words.startswith("1 jobs that are handed back")
+    assert main(["agreement", "--data", str(house.settings.folder), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out) == told
+
+
+def test_whoever_has_no_part_in_a_job_does_not_count_over_it(crew, house, caller):
+    close(house, crew.job)
+    add_person(crew.administrator, "Bo Tarn", "technician")
+    bo = caller()
+    bo.sign_in("bo.tarn")
+    told = bo.ok(bo.get("/v1/agreement"))
+    assert (told["jobs"], told["left_out"]) == (0, {"not for this person": 1})
+    assert told["compared"]["technician and reader"]["disagreed_share"] is None

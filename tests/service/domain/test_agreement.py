@@ -9,6 +9,7 @@ from scipy.stats import binomtest
 
 from service.domain.agreement import (
     checker_of_maintenance,
+    kappa_interval,
     kappa_of,
     kappa_of_table,
     missed_by_both,
@@ -35,6 +36,21 @@ def test_kappa_of_the_documented_example():
 )
 def test_kappa_of_the_encyclopaedias_tables(table, kappa):
     assert kappa_of_table(table).kappa == pytest.approx(kappa, abs=5e-5)
+
+
+@pytest.mark.outside(
+    source="statsmodels 0.15.0, cohens_kappa of [[20, 5], [10, 15]]: ASE 0.1270, 0.1511 to 0.6489",
+    confidence="C",
+)
+def test_the_interval_of_kappa_is_that_of_another_library():
+    low, high = kappa_interval([[20, 5], [10, 15]])
+    assert (low, high) == (pytest.approx(0.1511, abs=5e-5), pytest.approx(0.6489, abs=5e-5))
+    assert (high - low) / 2 / 1.959964 == pytest.approx(0.1270, abs=5e-5)
+
+
+@pytest.mark.parametrize("table", [[[9, 0], [0, 7]], [[8, 0], [0, 0]]])
+def test_where_all_agree_no_interval_is_given_since_it_would_have_no_width(table):
+    assert kappa_interval(table) is None
 
 
 @pytest.mark.outside(source="statsmodels 0.15.0, cohens_kappa of [[40, 9], [6, 45]]: 0.6995", confidence="C")
