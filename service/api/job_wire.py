@@ -121,6 +121,12 @@ class ClipItem(Capture):
 
     kind: Literal["clip"]
     media: str = Sha256
+    began_ms_ago: int | None = Field(
+        None,
+        ge=0,
+        le=3_600_000,
+        description="Milliseconds from the start of the recording to device_time and monotonic_ns.",
+    )
 
 
 class PhotoItem(Capture):
@@ -179,7 +185,7 @@ def item_of(
         "known_seq": message.known_seq,
     }
     if isinstance(message, ClipItem):
-        return Clip(**origin, media=message.media)
+        return Clip(**origin, media=message.media, began_ms_ago=message.began_ms_ago)
     if isinstance(message, PhotoItem):
         own = message.model_dump(include={"media", "source", "challenge", "burst", "of"})
         return Photo(**origin, **own)

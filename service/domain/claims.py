@@ -14,6 +14,7 @@ from service.domain.needs import expiry, meets, surely_stands, touching, why_not
 from service.domain.procedure import Condition
 from service.domain.restricting import confirm_fact, is_late, restrict, restrict_in_turn
 from service.domain.statements import Statement, contact_states, subject
+from service.domain.stroke_marks import is_mark_of_stroke, take_mark
 from service.domain.voiding import put, void_conditions, with_attempt, with_condition, with_effect
 
 CONFIRMS = ("confirm", "read_back_right")
@@ -32,6 +33,8 @@ def take_statement(state: JobState, item: ItemRecord) -> JobState:
         return _take_back(state, item)
     if statement.intent == "control":
         return state
+    if is_mark_of_stroke(state, item):
+        return take_mark(state, item)
     return _claim(state, item, statement)
 
 
@@ -234,8 +237,11 @@ def take_back_early(state: JobState, item: ItemRecord) -> JobState:
 def withdraw(state: JobState, item: str, because: str, cause: tuple[int, str]) -> JobState:
     """Take a claim away, with the conditions that it met and whatever rests on those."""
     claim = state.claims.get(item)
-    if claim is None or claim.status not in ("pending", "confirmed"):
+    mark = state.marks.get(item)
+    if claim is None or (claim.status not in ("pending", "confirmed") and (mark is None or mark.gone)):
         return state
+    if mark is not None:
+        state = replace(state, marks=put(state.marks, item, replace(mark, gone=because)))
     state = replace(
         state,
         claims=put(state.claims, item, replace(claim, status="withdrawn", note=because, taken_by=cause[1])),

@@ -75,6 +75,7 @@ def provisional(state: JobState, entry: NewEntry, at: str) -> Entry:
 def entry_of_item(item: come.Item) -> NewEntry:
     """Return what an item becomes in the journal."""
     own = {part.name: as_json(getattr(item, part.name)) for part in fields(item) if part.name not in ORIGIN}
+    own = {name: value for name, value in own.items() if name not in IF_STATED or value is not None}
     if own.get("doubts") == []:
         del own["doubts"]  # what is not doubted says nothing of doubts, as it always did
     kinds = {come.Clip: "clip_taken_in", come.Photo: "photo_taken_in", come.Typed: "statement_made"}
@@ -109,6 +110,8 @@ ORIGIN = (
     "step",
     "known_seq",
 )
+IF_STATED = ("began_ms_ago",)
+"""Left out of an entry where the device did not state it, so that older entries and their repeats stay as they are."""
 ALREADY = NewEntry("already")
 
 

@@ -3,6 +3,7 @@
 from service.domain.evidence import counted_photos, findings, unread, usable_photo, waiting_photo_differs
 from service.domain.job_state import ConditionState, JobState, JudgementRecord
 from service.domain.procedure import Condition, Step
+from service.domain.stroke_judged import open_strokes, why_stroke_not_met
 from service.domain.voiding import void_conditions, with_condition
 
 
@@ -27,6 +28,8 @@ def _rests_on_other(before: JobState, state: JobState, step: Step, need: Conditi
     name = f"{step.id}/{need.id}"
     if before.conditions.get(name) is not state.conditions.get(name):
         return True
+    if need.kind == "stroke":
+        return stroke_rests_on_other(before, state, step)
     if need.kind == "equal":
         return any(before.conditions.get(one) is not state.conditions.get(one) for one in need.equals)
     checkpoint = need.checkpoint or step.id
@@ -37,6 +40,16 @@ def _rests_on_other(before: JobState, state: JobState, step: Step, need: Conditi
     )
 
 
+def stroke_rests_on_other(before: JobState, state: JobState, step: Step) -> bool:
+    """Return whether marks, the step, what it asks for, or while it is open any claim, is another than before."""
+    if before.marks is not state.marks or before.steps.get(step.id) is not state.steps.get(step.id):
+        return True
+    names = [f"{step.id}/{need.id}" for need in step.needs]
+    if any(before.conditions.get(name) is not state.conditions.get(name) for name in names):
+        return True
+    return before.claims is not state.claims and state.is_open(step.id)
+
+
 def why_not_met(state: JobState, step: Step, need: Condition) -> str | None:
     """Return why a derived condition is not met, in words; None where it is."""
     if need.kind == "findings":
@@ -45,6 +58,8 @@ def why_not_met(state: JobState, step: Step, need: Condition) -> str | None:
         return _why_record(state, need.checkpoint or step.id)
     if need.kind == "judgement":
         return _why_judgement(state, need.checkpoint or step.id)
+    if need.kind == "stroke":
+        return why_stroke_not_met(state, step)
     return _why_equal(state, need)
 
 
@@ -59,13 +74,17 @@ def open_findings(state: JobState, step: str) -> dict[str, str]:
 
 
 def open_findings_of(state: JobState, gate: Step) -> dict[str, str]:
-    """Return, as "checkpoint/label" to verdict, every finding that a gate asks for and that is not agreed."""
+    """Return what a gate asks for and a reason may cover, by name, with its verdict.
+
+    A finding that is not agreed is named "checkpoint/label", a stroke that differs "step/condition".
+    """
     checkpoints = [need.checkpoint or gate.id for need in gate.needs if need.kind == "findings"]
-    return {
+    found = {
         f"{checkpoint}/{label}": word
         for checkpoint in checkpoints
         for label, word in open_findings(state, checkpoint).items()
     }
+    return {**found, **open_strokes(state, gate)}
 
 
 def why_no_evidence(state: JobState, step: str) -> str | None:
@@ -88,8 +107,8 @@ def _update(state: JobState, step: Step, need: Condition, cause: tuple[int, str]
         if before.status == "met":
             return state
         return with_condition(state, name, ConditionState("met", cause[0], cause[1], None))
-    if before.status == "met":
-        return void_conditions(state, (name,), f"{need.says}: {why}.", cause, late=late)
+    if before.status == "met" or (need.kind == "stroke" and open_strokes(state, step)):
+        return void_conditions(state, (name,), f"{need.says}: {why.rstrip('.')}.", cause, late=late)
     return state
 
 

@@ -17,6 +17,9 @@ from service.domain.restricting import is_late, restrict
 from service.domain.statements import Statement, statement_of
 from service.domain.voiding import put, with_condition, with_effect
 
+MOST_SECONDS = 3600.0
+"""Longer than any clip that is taken in."""
+
 
 def take_item(state: JobState, entry: Entry) -> JobState:
     """Note an item, let it act as far as it restricts, and apply whatever of its device's line is ready."""
@@ -107,14 +110,39 @@ def _hear(state: JobState, item: ItemRecord, entry: Entry) -> JobState:
     if item.applied:
         return _hear_again(state, item, meant, entry)
     read_back = str(entry.body.get("read_back") or "")
+    first_word, length = _spoken_at(hearing)
     record = replace(
-        item, statement=meant, known_from=entry.seq, read_back=read_back, heard=True, restricted=False
+        item,
+        statement=meant,
+        known_from=entry.seq,
+        read_back=read_back,
+        heard=True,
+        restricted=False,
+        first_word_s=first_word,
+        audio_s=length,
     )
     state = replace(state, items=put(state.items, item.entry.id, record))
     if meant is None:
         reason = str(hearing.get("reason") or "it could not be heard")
         state = with_effect(state, entry.seq, f"The clip was refused: {reason}.")
     return restrict(state, record)
+
+
+def _spoken_at(hearing: Mapping[str, Any]) -> tuple[float | None, float | None]:
+    """Return when the first word of a hearing began and how long the clip is, in seconds; None where not told."""
+    words, length = hearing.get("words"), hearing.get("audio_s")
+    first = (
+        words[0].get("start")
+        if isinstance(words, list | tuple) and words and isinstance(words[0], Mapping)
+        else None
+    )
+    return _seconds(first), _seconds(length)
+
+
+def _seconds(value: Any) -> float | None:  # noqa: ANN401 - JSON as it came
+    if isinstance(value, bool) or not isinstance(value, int | float) or not 0.0 <= value <= MOST_SECONDS:
+        return None
+    return float(value)
 
 
 def _hear_again(state: JobState, item: ItemRecord, meant: Statement | None, entry: Entry) -> JobState:

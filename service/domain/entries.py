@@ -143,7 +143,8 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
             _kind(
                 "clip_taken_in",
                 "A spoken clip was taken in",
-                f"media: sha256; {STEP}; doubts: why it restricts and permits nothing, if so",
+                f"media: sha256; {STEP}; doubts: why it restricts and permits nothing, if so;"
+                "began_ms_ago: ms from the start of the recording to device_time, where stated",
                 "evidence",
                 personal=True,
                 restricts="by_content",
@@ -272,6 +273,25 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
                 "expected: state;"
                 "verdict: word; reasons: sentences; p: bar position as shown;"
                 "changed_after_reading: claim changed after the reading was known",
+                "record",
+            ),
+            _kind(
+                "stroke_judged",
+                "The marks of a stroke were judged",
+                "step: which; number: run of the step; direction: open or closed;"
+                "marks: what, t_s, sigma_s, how, items; took_s: seconds or null; sigma_s: their doubt;"
+                "expected_s: by rehearsal or null; expected_sigma_s: its doubt;"
+                "from_pct: travel at the start or null; from_sigma_pct: its doubt; stopped_by: what was said;"
+                "verdict: fits or differs; remarks: topic, standing, sentence",
+                "record",
+            ),
+            _kind(
+                "margin_computed",
+                "How far an end is set from its stop was computed",
+                "step: where it was set; end: open or closed; by: claim that told it; back_off_turns: as counted;"
+                "lost_motion_turns: as counted; way: on_approach or after_backing_off;"
+                "margin_pct: percent of travel or null; required_pct: percent or null;"
+                "enough: true, false or null; reason: sentence",
                 "record",
             ),
             _kind(

@@ -9,6 +9,7 @@ from service.domain.job_state import JobState, ReleaseRecord, StepState
 from service.domain.people import MODES, Mode, must_be_independent, must_have_role
 from service.domain.procedure import Step
 from service.domain.refusals import Conflict, Held, Malformed, NotAllowed, NotFound, Outdated, Refusal
+from service.domain.stroke_judged import open_strokes
 from service.domain.voiding import put
 
 
@@ -136,6 +137,7 @@ def _why_not_yet(state: JobState, gate: Step, reason: str) -> Refusal | None:
     if waiting_for(state, gate.id):  # (6)
         return Held("Items of this step are still pending.", field="step")
     covered = {f"{gate.id}/{need.id}" for need in gate.needs if need.kind == "findings"}
+    covered |= set(open_strokes(state, gate))
     missing = lacking(state, gate)
     hard = [name for name in missing if name not in covered]
     if hard:  # (7)
@@ -148,13 +150,19 @@ def _why_not_yet(state: JobState, gate: Step, reason: str) -> Refusal | None:
             return Held(f"There is no evidence to release on: {nothing}.", field="step")
     if not reason.strip():
         return Held(
-            "Not every finding is agreed: "
+            f"{_what_is_open(gate)}: "
             + ", ".join(f"{where} {word}" for where, word in open_findings_of(state, gate).items())
             + ".",
             field="reason",
             hint="Say why it is released all the same, or hold it.",
         )
     return None
+
+
+def _what_is_open(gate: Step) -> str:
+    """Return what a reason would have to cover at a gate, in words."""
+    judged = any(need.kind == "findings" for need in gate.needs)
+    return "Not every finding is agreed" if judged else "The stroke is not as it should be"
 
 
 def release_mode(mode: str) -> Mode:

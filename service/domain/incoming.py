@@ -36,10 +36,13 @@ class Clip(Origin):
     """A spoken clip; what it says comes later, as a hearing result.
 
     `doubts` are words of `clip_doubts.DOUBTS`: with any of them the clip restricts and permits nothing.
+    `began_ms_ago` is how long before `device_time` and `monotonic_ns` its recording began, in milliseconds, so that a
+    word in it has a time; None where the device did not say.
     """
 
     media: str
     doubts: tuple[str, ...] = ()
+    began_ms_ago: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

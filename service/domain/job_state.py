@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from service.domain.entries import Entry
+from service.domain.moments import Moment
 from service.domain.people import Mode
 from service.domain.pinned import PinnedJob
 from service.domain.procedure import Status, Step
@@ -160,7 +161,10 @@ class DeviceLine:
 
 @dataclass(frozen=True, slots=True)
 class ItemRecord:
-    """One item as it came, and what is known of it so far."""
+    """One item as it came, and what is known of it so far.
+
+    `first_word_s` is when its first word began and `audio_s` how long it is, both in seconds, where it was heard.
+    """
 
     entry: Entry
     statement: Statement | None = None
@@ -169,6 +173,27 @@ class ItemRecord:
     heard: bool = False
     restricted: bool = False
     applied: bool = False
+    first_word_s: float | None = None
+    audio_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class MarkRecord:
+    """A moment of a stroke that somebody marked: what, when by the device's clocks, how closely, and how.
+
+    `late`: it came after its step had passed. `gone` says why it no longer counts, and is empty while it does.
+    """
+
+    item: str
+    step: str
+    what: str
+    moment: Moment
+    sigma_s: float
+    how: Literal["spoken", "tapped", "measured"]
+    person: str
+    seq: int
+    late: bool = False
+    gone: str = ""
 
 
 @dataclass(frozen=True)
@@ -176,8 +201,9 @@ class JobState:
     """Everything that is known of a job after its newest entry `last_seq`, whose hash is `head`.
 
     `conditions` is keyed "step/condition"; `attempts` by checkpoint, oldest first; `facts` holds for each subject the
-    statements that may stand (one once confirmed); `effects` says for an entry why it had no effect, or what it did;
-    `unknown` are entries of kinds that this program does not know.
+    statements that may stand (one once confirmed); `marks` are the time marks of strokes by item, `stroke_floors` the
+    entry by which the strokes of a step last became void; `effects` says for an entry why it had no effect, or what it
+    did; `unknown` are entries of kinds that this program does not know.
     """
 
     pinned: PinnedJob
@@ -192,6 +218,8 @@ class JobState:
     claims: Mapping[str, ClaimRecord] = field(default_factory=dict)
     photos: Mapping[str, PhotoRecord] = field(default_factory=dict)
     attempts: Mapping[str, tuple[Attempt, ...]] = field(default_factory=dict)
+    marks: Mapping[str, MarkRecord] = field(default_factory=dict)
+    stroke_floors: Mapping[str, int] = field(default_factory=dict)
     owners: Mapping[str, str] = field(default_factory=dict)
     facts: Mapping[Subject, tuple[Fact, ...]] = field(default_factory=dict)
     holds: tuple[Hold, ...] = ()

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from types import MappingProxyType
 from typing import Literal
 
@@ -11,6 +12,7 @@ from service.domain.circuits import Circuits
 from service.domain.expected import Expected
 from service.domain.people import Person
 from service.domain.procedure import Condition, Procedure, Step
+from service.domain.rehearsal import Rehearsal
 
 PhaseName = Literal["line_one", "line_two", "line_three", "neutral", "earth"]
 
@@ -79,6 +81,11 @@ class PinnedJob:
         derived = tuple(pair for pair in self.procedure.conditions() if pair[1].kind in follows)
         object.__setattr__(self, "derived", derived)
         object.__setattr__(self, "by_intent", {key: tuple(pairs) for key, pairs in found.items()})
+
+    @cached_property
+    def rehearsed(self) -> dict[object, Rehearsal | None]:
+        """What was rehearsed before, kept to save time: one stroke is asked for again and again."""
+        return {}
 
     def person(self, identifier: str | None) -> Person | None:
         """Return the person named in the job, or None."""

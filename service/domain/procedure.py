@@ -24,6 +24,7 @@ ConditionKind = Literal[
     "record",  # every contact of the checkpoint is said and photographed, whatever the chart wants
     "judgement",  # a second person judged blind and agrees
     "equal",  # values of other conditions are equal
+    "stroke",  # the marks of the step's stroke are whole, and their judgement finds nothing that differs
 ]
 CONDITION_KINDS: tuple[ConditionKind, ...] = get_args(ConditionKind)
 Status = Literal["unmet", "met", "void"]
@@ -164,6 +165,23 @@ class Step:
     def condition(self, identifier: str) -> Condition | None:
         """Return the condition of that identifier, or None."""
         return next((need for need in self.needs if need.id == identifier), None)
+
+
+def stroke_need(step: Step) -> Condition | None:
+    """Return the condition by which a step has its stroke judged, or None."""
+    return next((need for need in step.needs if need.kind == "stroke"), None)
+
+
+def stop_need(step: Step) -> Condition | None:
+    """Return the condition that asks what stopped the stroke of a step, or None."""
+    return next((need for need in step.needs if need.pattern and need.pattern.intent == "trip"), None)
+
+
+def stroke_direction(step: Step) -> Direction | None:
+    """Return which way the stroke of a step goes, by the stop that it asks for; None where it asks for none."""
+    need = stop_need(step)
+    towards = need.pattern.slots.get("travel") if need and need.pattern else None
+    return "closed" if towards == "closing" else "open" if towards == "opening" else None
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,7 @@
 A site may add steps, add needs to a step, and reorder what is no gate.
 """
 
-from service.domain.procedure import Condition, Event, Procedure, Step
+from service.domain.procedure import Condition, Event, Procedure, Step, stroke_direction, stroke_need
 from service.domain.refusals import BadDefinition
 from service.domain.safety_gates import GATES, WAYS_BACK, Gate, Need, WayBack
 from service.domain.seating import need_at, ways_back_at
@@ -14,7 +14,8 @@ def refuse_weaker(procedure: Procedure) -> None:
 
     (1) Every gate of the procedure's extent is there, once. (2) It comes after the gates that it must come after.
     (3) It needs what it must need. (4) It is released by the person who must release it. (5) Every checkpoint that
-    is judged also asks for its findings. (6) Every way back is there and makes void what it must.
+    is judged also asks for its findings. (6) Every way back is there and makes void what it must. (7) Every stroke that
+    is judged belongs to a step that asks what stopped it, and which way it went.
 
     Raises
     ------
@@ -38,6 +39,12 @@ def refuse_weaker(procedure: Procedure) -> None:
     _refuse_judged_without_findings(procedure)  # (5)
     for way in ways_back_at(ways_back_of(procedure.extent), procedure.seats):
         _refuse_without(way, procedure, places)  # (6)
+    for step in procedure.steps:
+        if stroke_need(step) is not None and stroke_direction(step) is None:  # (7)
+            raise BadDefinition(
+                f"Step {step.id} has a stroke judged without asking what stopped it, and which way it went.",
+                field=f"steps.{step.id}",
+            )
 
 
 def gates_of(extent: str) -> tuple[Gate, ...]:

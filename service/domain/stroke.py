@@ -15,7 +15,7 @@ from service.domain.refusals import BadDefinition
 from service.domain.rehearsal import Event, Rehearsal
 
 How = Literal["spoken", "tapped", "measured"]
-Topic = Literal["time", "other_direction", "earlier_jobs", "stopped_by", "lamps", "resolution"]
+Topic = Literal["time", "other_direction", "earlier_jobs", "stopped_by", "lamps", "duty", "resolution"]
 Standing = Literal["fits", "differs", "cannot_tell"]
 
 MARK_SIGMA_S: Mapping[How, float] = {"spoken": 0.5, "tapped": 0.25, "measured": 0.02}
@@ -28,16 +28,24 @@ WIDE = 2.0
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """A moment that somebody marked: "start", "stop" or "lamp red goes dark"; seconds, and how."""
+    """A moment that somebody marked: "start", "stop" or "lamp red goes dark"; seconds, and how.
+
+    `own_sigma_s` is its standard deviation where that is better known than by `how`: with word, clip and clocks.
+    """
 
     what: str
     t_s: float
     how: How = "spoken"
+    own_sigma_s: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.own_sigma_s is not None:
+            zero_or_more(self.own_sigma_s, "marks.own_sigma_s", "The standard deviation of a mark in seconds")
 
     @property
     def sigma_s(self) -> float:
         """The standard deviation of the mark in seconds."""
-        return MARK_SIGMA_S[self.how]
+        return MARK_SIGMA_S[self.how] if self.own_sigma_s is None else self.own_sigma_s
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,22 +59,27 @@ class Remark:
 
 @dataclass(frozen=True, slots=True)
 class Compared:
-    """Stroke times in seconds to compare with: of the other direction, and of earlier jobs this way."""
+    """Stroke times in seconds to compare with: of the other direction, and of earlier strokes this way.
+
+    `sigma_s` is the standard deviation that the other times bring with them, in seconds.
+    """
 
     other_direction_s: float | None = None
     earlier_s: tuple[float, ...] = ()
     change_share: float = CHANGE_SHARE
+    sigma_s: float = 0.0
 
     def __post_init__(self) -> None:
+        zero_or_more(self.sigma_s, "sigma_s", "The standard deviation of the times to compare with")
         zero_or_more(self.change_share, "change_share", "The change that is looked into")
         for number, earlier in enumerate(self.earlier_s):
             zero_or_more(earlier, f"earlier_s[{number}]", "An earlier stroke time in seconds")
 
 
 def judge(
-    rehearsal: Rehearsal, marks: Sequence[Mark], compared: Compared | None = None
+    rehearsal: Rehearsal | None, marks: Sequence[Mark], compared: Compared | None = None
 ) -> tuple[Remark, ...]:
-    """Return what the marks of a real stroke say, in the order of `Topic`.
+    """Return what the marks of a real stroke say, in the order of `Topic`; without a rehearsal, little.
 
     Raises
     ------
@@ -88,11 +101,13 @@ def judge(
         *_earlier_jobs(took, doubt, compared),
         _stopped_by(rehearsal, took, doubt),
         *_lamps(rehearsal, marks, start),
-        _resolution(doubt),
+        _resolution(rehearsal, doubt),
     )
 
 
-def _time(rehearsal: Rehearsal, took: float, doubt: float) -> Remark:
+def _time(rehearsal: Rehearsal | None, took: float, doubt: float) -> Remark:
+    if rehearsal is None:
+        return Remark("time", "cannot_tell", f"The stroke took {took:.1f} s; nothing says what to expect.")
     due = _standstill(rehearsal)
     if due is None:
         return Remark(
@@ -129,6 +144,7 @@ def _change(  # noqa: PLR0913 - what is compared, its name, the two times, their
     topic: Topic, name: str, took: float, other: float, doubt: float, compared: Compared
 ) -> Remark:
     share = (took - other) / other if other else math.inf
+    doubt = math.hypot(doubt, compared.sigma_s)
     words = f"{took:.1f} s against {other:.1f} s of {name} ({share:+.1%})"
     if abs(took - other) <= WIDE * doubt and abs(share) > compared.change_share:
         return Remark(
@@ -141,10 +157,11 @@ def _change(  # noqa: PLR0913 - what is compared, its name, the two times, their
     return Remark(topic, "fits", f"{words}: within {compared.change_share:.0%}.")
 
 
-def _stopped_by(rehearsal: Rehearsal, took: float, doubt: float) -> Remark:
+def _stopped_by(rehearsal: Rehearsal | None, took: float, doubt: float) -> Remark:
     """Compare the time with a stop at the limit and with a run to the end of travel."""
-    due, travelled = _standstill(rehearsal), _time_to_the_end(rehearsal)
-    if rehearsal.stopped_by != "limit" or due is None or travelled is None:
+    due = _standstill(rehearsal) if rehearsal else None
+    travelled = _time_to_the_end(rehearsal) if rehearsal else None
+    if rehearsal is None or rehearsal.stopped_by != "limit" or due is None or travelled is None:
         return Remark(
             "stopped_by",
             "cannot_tell",
@@ -172,8 +189,10 @@ def _stopped_by(rehearsal: Rehearsal, took: float, doubt: float) -> Remark:
     )  # fmt: skip
 
 
-def _lamps(rehearsal: Rehearsal, marks: Sequence[Mark], start: Mark) -> list[Remark]:
+def _lamps(rehearsal: Rehearsal | None, marks: Sequence[Mark], start: Mark) -> list[Remark]:
     """Say of each lamp whether it changed when the rehearsal lets it, and whether the order was right."""
+    if rehearsal is None:
+        return []
     due = {event.what: event for event in rehearsal.events if event.kind == "lamp"}
     seen = [mark for mark in marks if mark.what.startswith("lamp ")]
     remarks = [_lamp(mark, due.get(mark.what), mark.t_s - start.t_s, start) for mark in seen]
@@ -208,12 +227,15 @@ def _lamp(mark: Mark, due: Event | None, took: float, start: Mark) -> Remark:
     return Remark("lamps", standing, f"{words}{note}.")
 
 
-def _resolution(doubt: float) -> Remark:
-    return Remark(
-        "resolution",
-        "cannot_tell",
-        f"These marks cannot resolve a difference of less than {WIDE * doubt:.1f} s.",
-    )
+def _resolution(rehearsal: Rehearsal | None, doubt: float) -> Remark:
+    """Say what the marks are too coarse for; the coast, where one is expected, by its figure."""
+    least = WIDE * doubt
+    said = f"These marks cannot resolve a difference of less than {least:.1f} s."
+    opened = rehearsal.time_of("circuit_opens") if rehearsal else None
+    stands = _standstill(rehearsal) if rehearsal else None
+    if opened is not None and stands is not None and 0.0 < stands.t_s - opened.t_s < least:
+        said += f" {stands.t_s - opened.t_s:.1f} s of coast cannot be seen in them."
+    return Remark("resolution", "cannot_tell", said)
 
 
 def _standstill(rehearsal: Rehearsal) -> Event | None:

@@ -100,7 +100,7 @@ def _void_whole(
             state = _void_one(state, name, because, cause, voided)
     if step in state.attempts:
         state = begin_attempt(state, step, because)
-    return _reopen(_without_pending(state, step, because), step)
+    return _reopen(_without_marks(_without_pending(state, step, because), step, because, cause), step)
 
 
 def _without_pending(state: JobState, step: str, because: str) -> JobState:
@@ -111,6 +111,17 @@ def _without_pending(state: JobState, step: str, because: str) -> JobState:
         if claim.step == step and claim.status == "pending"
     }
     return replace(state, claims={**state.claims, **pending}) if pending else state
+
+
+def _without_marks(state: JobState, step: str, because: str, cause: tuple[int, str]) -> JobState:
+    """Let the marks of a void stroke count no longer, nor any that was made before its device knew that it is void."""
+    if not any(need.kind == "stroke" for need in state.pinned.procedure.step(step).needs):
+        return state
+    marks = {
+        item: replace(mark, gone=because) if mark.step == step and not mark.gone else mark
+        for item, mark in state.marks.items()
+    }
+    return replace(state, marks=marks, stroke_floors=put(state.stroke_floors, step, cause[0]))
 
 
 def _reopen(state: JobState, step: str) -> JobState:

@@ -5,6 +5,7 @@ from typing import Any
 
 from service.domain.incoming import HearingResult
 from service.domain.job_state import JobState
+from service.domain.procedure import stroke_need
 from service.journal.digests import sha256_hex
 from service.ports import Ports, WorkItem
 from service.use_cases.job_record import JobRecord, advance, load_job, vocabulary_of
@@ -14,6 +15,9 @@ ALWAYS = ("control", "voltage_present", "isolation", "gear")
 
 AT_CHECKPOINT = ("contact", "take_photo", "photo_quality", "no_view")
 """What is said where contacts are judged."""
+
+AT_STROKE = ("mark", "measure", "travel")
+"""What is said where a stroke is marked: its moments, its time, the place where it begins."""
 
 
 def hear_clip(ports: Ports, work: WorkItem) -> None:
@@ -34,7 +38,8 @@ def intents_at(state: JobState, step_id: str | None) -> list[str]:
     events = {pattern.intent for event in procedure.events for pattern in event.when}
     asked = {need.pattern.intent for need in step.needs if need.pattern} if step else set()
     judged = set(AT_CHECKPOINT) if step and step.checkpoint else set()
-    return sorted(asked | judged | events | set(ALWAYS))
+    marked = set(AT_STROKE) if step and stroke_need(step) else set()
+    return sorted(asked | judged | marked | events | set(ALWAYS))
 
 
 def keep_hearing(ports: Ports, work: WorkItem, hearing: Mapping[str, Any]) -> None:

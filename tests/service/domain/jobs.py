@@ -216,9 +216,19 @@ def meet(rig: Rig, name: str, **where) -> None:
         rig.photograph(of=need.of, **where)
     elif need.kind in ("findings", "record"):
         claim_and_photograph(rig, **where)
+    elif need.kind == "stroke":
+        mark_stroke(rig, **where)
     elif need.kind == "judgement":
         rig.judge(need.checkpoint or step)
         rig.agree(need.checkpoint or step)
+
+
+def mark_stroke(rig: Rig, took_s: float = 84.0, **where) -> tuple[str, str]:
+    """Mark a stroke by two taps that lie so many seconds apart; returns their items."""
+    start, end = rig.now, rig.now + timedelta(seconds=took_s)
+    first = rig.type("mark", {"at": "start"}, device_time=start.isoformat(), **where)
+    rig.now = max(rig.now, end)
+    return first, rig.type("mark", {"at": "end"}, device_time=end.isoformat(), **where)
 
 
 def right_value(limits) -> dict:

@@ -195,3 +195,11 @@ def test_a_site_may_reorder_what_is_no_gate():
     means = next(place for place, step in enumerate(steps) if step["id"] == "prepare_means")
     steps[means], steps[means + 1] = steps[means + 1], steps[means]
     assert load(changed).steps[means].id == "prepare_site"
+
+
+def test_a_stroke_that_is_judged_belongs_to_a_step_that_asks_what_stopped_it():
+    changed = document()
+    step = changed["steps"][place_of(changed, "tenth_closing")]
+    step["needs"].append({"id": "stroke", "kind": "stroke", "says": "the stroke marked"})
+    with pytest.raises(BadDefinition, match="Step tenth_closing has a stroke judged without asking"):
+        load(changed)

@@ -159,6 +159,8 @@ PAST = {
     "closed",
     "refused",
     "handed",
+    "judged",
+    "computed",
 }
 
 

@@ -471,14 +471,14 @@ def test_a_stroke_ends_by_what_the_chart_names_and_a_lamp_alone_proves_no_stop(i
     rig = here(f"stroke_{ing}")
     meet_all(rig, f"stroke_{ing}", besides={"stopped_by"})
     rig.say("lamp", {"red": "off", "green": "on"})
-    assert not rig.passed(f"stroke_{ing}")
+    assert rig.release(f"stroke_{ing}", "tess").code == "held"
     rig.say("trip", slots)
-    assert rig.passed(f"stroke_{ing}")
+    assert rig.release(f"stroke_{ing}", "tess") is None
 
 
 def test_a_denied_limit_trip_holds_the_stroke():
     rig = here("stroke_closing")
-    meet_all(rig, "stroke_closing", besides={"time"})
+    meet_all(rig, "stroke_closing", besides={"stroke"})
     rig.type("trip", {"cause": "limit", "travel": "closing", "negated": True})
     assert rig.status("stroke_closing/stopped_by") == "void"
 
