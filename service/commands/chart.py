@@ -48,11 +48,11 @@ def run(options: argparse.Namespace) -> int:
         print(f"Dangerous to set, {danger.field}: {danger.reason}", file=sys.stderr)
     for note in told.said.get("notes", ()):
         print(note, file=sys.stderr)
+    if options.svg:
+        view = ChartView(told.travel, as_found, told.dangers)
+        write_drawing(options.svg, draw_chart(told.circuits.chart, view))
     if options.json:
         print_json(told.said)
     else:
         print(chart_in_words(told.circuits, told.said))
-    if options.svg:
-        view = ChartView(told.travel, as_found, told.dangers)
-        write_drawing(options.svg, draw_chart(told.circuits.chart, view))
     return 1 if told.dangers else 0

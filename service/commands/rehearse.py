@@ -35,10 +35,10 @@ def run(options: argparse.Namespace) -> int:
     told = tell_rehearsal(valve, wiring.circuits, options.towards)
     for question in told.said["questions"]:
         print(question, file=sys.stderr)
+    if options.svg:
+        write_drawing(options.svg, draw_stroke(valve.valve, told.stroke, told.done))
     if options.json:
         print_json(told.said)
     else:
         print(stroke_in_words(CAUTION, told.said))
-    if options.svg:
-        write_drawing(options.svg, draw_stroke(valve.valve, told.stroke, told.done))
     return 1 if told.found else 0

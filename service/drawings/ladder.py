@@ -53,5 +53,5 @@ def wedge(x: float, at: Callable[[float], float], pct: float, plus_minus: float,
     return (
         polygon([(x, upper), (x, lower), (x + 18, at(pct))], "wedge")
         + line(x + 18, at(pct), right, at(pct), "here")
-        + text(right, at(pct) - 6, f"now at {pct:g}{doubt} %", "small", "end")
+        + text(right, at(pct) - 6, f"now at {pct:g}{doubt} %", "here-words small", "end")
     )

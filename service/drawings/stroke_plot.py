@@ -22,10 +22,12 @@ def draw_stroke(valve: str, stroke: Stroke, done: Rehearsal) -> str:
     end = "closed" if stroke.direction == "closed" else "open"
     title = f"{valve}: stroke towards {end}, rehearsed"
     rows = _rows(done)
-    height = max(ZOOM_TOP + HEIGHT + 110.0, TOP + len(rows) * LINE + 90.0)
+    zoom = draw_zoom(stroke, done, ZOOM_TOP)
+    lowest = ZOOM_TOP + HEIGHT if zoom else BOTTOM + 40.0
+    height = max(lowest + 110.0, TOP + len(rows) * LINE + 90.0)
     parts = [text(24, 36, title, "large"), text(24, 60, _outcome(stroke, done), "soft"), _frame(x, last)]
     parts.append(polyline(_curve(stroke, done, last, x), "heavy"))
-    parts.append(draw_zoom(stroke, done, ZOOM_TOP))
+    parts.append(zoom)
     parts += [_spot(event, x) for event in done.events]
     parts += [text(WORDS, TOP + number * LINE, words, kind) for number, (words, kind) in enumerate(rows)]
     parts.append(
@@ -109,8 +111,16 @@ def _rows(done: Rehearsal) -> list[tuple[str, str]]:
 
 def _outcome(stroke: Stroke, done: Rehearsal) -> str:
     if done.left_pct is None:
-        return "The motor does not start."
+        names = " and ".join(done.by_contacts)
+        return f"The motor does not start: contact {names} is open." if names else "The motor does not start."
+    if done.stopped_by == "torque":
+        return "Stopped by the torque switch; the valve stands on its seat."
+    if done.stopped_by == "nothing":
+        return "Nothing stops the motor: it stalls against the hard stop."
     unit = "degrees" if stroke.scale.kind == "quarter_turn" else "mm"
+    if done.overrun_pct > 0:
+        over = stroke.scale.distance(done.overrun_pct)
+        return f"Meets the hard stop with {over:.2f} {unit} of coast left: the limit trips too late."
     left, sigma = stroke.scale.distance(done.left_pct), stroke.scale.distance(done.left_sigma_pct)
-    by = f"contact {' and '.join(done.by_contacts)}" if done.stopped_by == "limit" else done.stopped_by
+    by = f"contact {' and '.join(done.by_contacts)}" if done.by_contacts else "the circuit"
     return f"Stopped by {by}; {left:.2f} {unit} (± {2 * sigma:.2f}) left to the hard stop."

@@ -28,8 +28,10 @@ def test_every_event_is_named_and_the_last_moments_are_drawn_larger(direction):
 def test_without_coast_there_are_no_last_moments_to_show():
     said = words(stroke(circuits=circuits(torque_seated(), TORQUE_CLOSING)))
     assert "drawn larger" not in said
-    assert "Stopped by torque" in said
+    assert "Stopped by the torque switch; the valve stands on its seat." in said
 
 
 def test_a_stroke_that_does_not_start_says_so():
-    assert "The motor does not start." in words(stroke("closed", 1.0, history=(Travel(50.0),)))
+    assert "The motor does not start: contact 9 is open." in words(
+        stroke("closed", 1.0, history=(Travel(50.0),))
+    )
