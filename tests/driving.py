@@ -1,6 +1,7 @@
 """Drives the real service from outside: starts it as a process of its own and speaks HTTP with it."""
 
 import hashlib
+import json
 import os
 import re
 import resource
@@ -229,8 +230,15 @@ def open_sample_job(
     folder = ROOT / "sample_media" / "jobs" / "rw-204"
     chart = administrator.put_media((folder / "chart.yaml").read_bytes(), "application/yaml")
     layout = administrator.put_media((folder / "layout.json").read_bytes(), "application/json")
-    valve = {"tag": "RW-204", "description": "raw water inlet to the west filters"}
-    body = {"valve": valve, "chart": chart, "layout": layout, "procedure": procedure, "people": people}
+    photo = json.loads((folder / "layout.json").read_bytes())["reference_photo"]
+    body = {
+        "valve": {"tag": "RW-204", "description": "raw water inlet to the west filters"},
+        "chart": chart,
+        "layout": layout,
+        "reference_photo": administrator.put_media((folder / photo).read_bytes(), "image/jpeg"),
+        "procedure": procedure,
+        "people": people,
+    }
     return administrator.ok(administrator.post("/v1/jobs", body))["job"]
 
 

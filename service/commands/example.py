@@ -15,8 +15,11 @@ from service.use_cases.open_from_file import as_asker, open_from_file
 from service.use_cases.play_example import play_to_first_photo
 
 
-def make_example(house: House) -> Iterator[str]:
+def make_example(house: House, address: str) -> Iterator[str]:
     """Open the sample job and bring it to its first photo step; yields what a newcomer needs to know.
+
+    `address` is where the pages are served; the technician's link makes the browser that opens it the
+    example's phone, in its fragment, which no server sees.
 
     Raises Conflict where the folder holds a site already: an example never mixes with real jobs.
     """
@@ -39,6 +42,7 @@ def make_example(house: House) -> Iterator[str]:
     with ports.transactions.writing() as tx:
         token = invite_device(ports, tx, technician.site_id, "example phone")
     device, device_token = enrol_device(ports, token)
-    yield f"Device token of the example phone: {device_token}"
+    yield f"Technician's page, on the example phone: {address}/sign-in?go=/jobs#device={device_token}"
+    yield f"Verifier's page: {address}/sign-in?go=/desk"
     record = play_to_first_photo(ports, as_asker(technician, device.id), opened.row.id)
     yield f"It stands at: {record.row.summary['title']}"

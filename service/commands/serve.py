@@ -74,7 +74,7 @@ def address_of(settings: Settings, listening: socket.socket, *, secure: bool) ->
 def welcome(house: House, address: str, *, example: bool) -> None:
     """Print the address, on first start the one-time administrator link, and what the example made."""
     if example:
-        for line in make_example(house):
+        for line in make_example(house, address):
             print(line)
     started = None if example else start_site(house.ports, "Site")
     if started is not None:

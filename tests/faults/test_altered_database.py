@@ -25,7 +25,7 @@ def example(tmp_path_factory):
     """A data folder with the sample job at its first photo step: some dozens of entries, really taken in."""
     folder = tmp_path_factory.mktemp("example") / "data"
     house = compose(Settings(folder=folder, disk_floor_bytes=0))
-    list(make_example(house))
+    list(make_example(house, "http://127.0.0.1:8423"))
     house.close()
     return folder
 

@@ -155,7 +155,7 @@ def example_of(service: Any) -> Example:
         name = service.find(rf"^{role}: sign in as (\S+) ")
         people[role] = (name, service.find(rf"^{role}: sign in as \S+ with: (\S+)"))
     return Example(
-        service.address, service.find(r"^Job (\S+) on"), people, service.find(r"example phone: (\S+)")
+        service.address, service.find(r"^Job (\S+) on"), people, service.find(r"#device=(\S+)$")
     )
 
 

@@ -8,11 +8,24 @@ from typing import Any
 
 from service.definitions.chart import load_chart
 from service.definitions.layout import load_layout
+from service.domain.chart import ContactChart
 from tests.builders import SAMPLES
 from tests.journeys.browser_driving import PHOTOS, Example, sign_in
 
 SLOW_MS = 90_000
-PHOTO_OF_STEP = {"as_found": "job_000.jpg", "both_mid": "job_001.jpg", "closed_trip": "job_005.jpg"}
+PHOTO_OF_STEP = {
+    "prepare_valve": "plate_rw204.jpg",
+    "as_found": "job_000.jpg",
+    "both_mid": "job_001.jpg",
+    "closed_tripped": "job_005.jpg",
+    "closed_still": "job_006.jpg",
+    "closed_reset": "job_010.jpg",
+    "open_tripped": "job_008.jpg",
+    "open_still": "job_009.jpg",
+    "open_reset": "job_011.jpg",
+    "as_left": "job_012.jpg",
+    "close_up": "job_013.jpg",
+}
 KINDS = {
     "contacts": ".question > form[data-contacts-form]",
     "turns": "#answer-turns",
@@ -26,12 +39,17 @@ KINDS = {
 }
 
 
-def truth_of(photo: str) -> dict[str, str]:
-    """Return how each contact of the sample chart truly lay when a sample photo was taken."""
+def sample_chart() -> ContactChart:
+    """Return the chart of the sample valve."""
     folder = SAMPLES / "jobs" / "rw-204"
-    chart = load_chart(
+    return load_chart(
         (folder / "chart.yaml").read_bytes(), load_layout((folder / "layout.json").read_bytes())
     )
+
+
+def truth_of(photo: str) -> dict[str, str]:
+    """Return how each contact of the sample chart truly lay when a sample photo was taken."""
+    chart = sample_chart()
     lines = (json.loads(line) for line in (SAMPLES / "MANIFEST.jsonl").read_text().splitlines())
     bars = next(line["truth"]["bars"] for line in lines if line["file"] == f"photos/{photo}")
     places = {
@@ -41,6 +59,13 @@ def truth_of(photo: str) -> dict[str, str]:
         for place, state in bar["answer"].items()
     }
     return {contact.label: places[contact.place] for contact in chart.contacts}
+
+
+def rotors_of(photo: str) -> dict[str, str]:
+    """Return how each rotor of the sample chart truly lay when a sample photo was taken."""
+    truth, chart = truth_of(photo), sample_chart()
+    tripped = {one.rotor: (truth[one.label] == "open") == (one.action == "breaks") for one in chart.contacts}
+    return {rotor: "tripped" if so else "at_rest" for rotor, so in tripped.items()}
 
 
 def until(page: Any, expression: str) -> None:

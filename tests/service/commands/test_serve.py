@@ -51,7 +51,7 @@ def test_a_first_start_prints_address_key_and_a_one_time_link_that_works(tmp_pat
 
 def test_the_example_starts_at_its_first_photo_step_with_two_sign_ins_printed(tmp_path):
     with Service(tmp_path / "data", "--example") as service:
-        token = service.find(r"^Device token of the example phone: (\S+)$")
+        token = service.find(r"#device=(\S+)$")
         technician = service.caller()
         name, password = (
             service.find(r"^technician: sign in as (\S+)"),
