@@ -9,6 +9,7 @@ from service.domain.procedure import Condition, Step
 from service.pages.answers import JUDGES, Question, contact_groups, question_on
 from service.pages.senses import sense_of_turning
 from service.pages.sentences import disagreement, probability
+from service.pages.travel_lines import counted, is_about_travel, standing
 from service.ports import Asker
 from service.use_cases.show_capture import Capture
 
@@ -66,6 +67,8 @@ def _step(capture: Capture, step: Step, asker: Asker) -> Shown:
         "photo_first": (question is None or question.kind == "wait")
         and all(photo["read"] for photo in photos),
         "photos": photos,
+        "stands": standing(job["travel"]) if step.checkpoint or is_about_travel(step.needs) else "",
+        "counted": counted(job["travel"]),
         "senses": sense_of_turning(step.needs, capture.chart, capture.senses),
         "findings": findings,
         "told_later": step.checkpoint is not None and not findings,

@@ -154,9 +154,7 @@ def example_of(service: Any) -> Example:
     for role in ("technician", "verifier"):
         name = service.find(rf"^{role}: sign in as (\S+) ")
         people[role] = (name, service.find(rf"^{role}: sign in as \S+ with: (\S+)"))
-    return Example(
-        service.address, service.find(r"^Job (\S+) on"), people, service.find(r"#device=(\S+)$")
-    )
+    return Example(service.address, service.find(r"^Job (\S+) on"), people, service.find(r"#device=(\S+)$"))
 
 
 PHOTOS = SAMPLES / "photos"
