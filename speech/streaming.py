@@ -84,6 +84,14 @@ class Session:
         self._voice: str | None = None  # what the device is saying, while it speaks
         self._voice_ends = np.inf
 
+    def changed_to(self, hearer: Hearer) -> "Session":
+        """The same stream, from here on with other phrases; call `close` on this one first."""
+        other = Session(hearer)
+        other._first, other._half = self._first + len(self._sound), self._half
+        other._number, other._asleep = self._number, self._asleep
+        other._voice, other._voice_ends = self._voice, self._voice_ends
+        return other
+
     @property
     def asleep(self) -> bool:
         """True while standing by."""
@@ -267,9 +275,16 @@ class Session:
         return True
 
     def _is_own(self, text: str) -> bool:
-        """(5) Whether these words stand one after the other in what the device is saying."""
-        said = f" {_plain(self._voice or '')} "
-        return self._voice is not None and bool(text) and f" {_plain(text)} " in said
+        """(5) Whether the device is saying these words: one after the other; a stop even word by word.
+
+        A caution that speaks of stopping is easily heard as a stop; with a word of its own, a stop acts.
+        """
+        if self._voice is None or not text:
+            return False
+        words, said = _plain(text), _plain(self._voice)
+        if self._hearer.is_stop(text):
+            return set(words.split()) <= set(said.split())
+        return f" {words} " in f" {said} "
 
     def _uttered(
         self, heard: Hearing, sound: Samples, first: int, spoke: tuple[float, float] | None = None

@@ -42,7 +42,9 @@ from service.api import (
     problems,
     registers,
     sessions,
+    stream,
 )
+from service.api.stream_seats import Seats
 from service.ports import Ports
 
 DESCRIPTION = (
@@ -73,9 +75,10 @@ def build_app(ports: Ports, version: str, close: Callable[[], None] | None = Non
         ),
     )
     app.state.ports = ports
+    app.state.seats = Seats(ports.limits.streams)
     app.state.computing = CapacityLimiter(computations.AT_A_TIME)
     problems.install(app)
-    rooms = (health, sessions, registers, media, jobs, intake, desk, packages, computations)
+    rooms = (health, sessions, registers, media, jobs, intake, desk, packages, computations, stream)
     for room in rooms:
         app.include_router(room.router)
     app.middleware("http")(_add_headers)
@@ -95,8 +98,9 @@ async def _add_headers(request: Request, go_on: Callable[[Request], Awaitable[Re
 
 def _lifespan(close: Callable[[], None] | None) -> Callable[[FastAPI], AbstractAsyncContextManager[None]]:
     @asynccontextmanager
-    async def _run(_app: FastAPI) -> AsyncIterator[None]:
+    async def _run(app: FastAPI) -> AsyncIterator[None]:
         yield
+        app.state.seats.close()
         if close is not None:
             close()
 

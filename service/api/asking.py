@@ -8,6 +8,7 @@ from typing import Annotated
 from fastapi import Depends, Request, Response
 from fastapi.security import APIKeyCookie, HTTPBearer
 from fastapi.security.http import HTTPAuthorizationCredentials
+from starlette.requests import HTTPConnection
 
 from service.domain.refusals import NotAllowed
 from service.ports import Asker, Ports
@@ -37,10 +38,14 @@ def asker_of(
 
 def require_own_origin(request: Request) -> None:
     """Refuse a change that another site's page caused."""
-    origin = request.headers.get("origin")
-    if request.method in {"GET", "HEAD"} or origin is None:
-        return
-    if origin.split("://", 1)[-1] != request.headers.get("host"):
+    if request.method not in {"GET", "HEAD"}:
+        require_own_page(request)
+
+
+def require_own_page(connection: HTTPConnection) -> None:
+    """Refuse what the page of another site asks for; a program that states no origin is no page."""
+    origin = connection.headers.get("origin")
+    if origin is not None and origin.split("://", 1)[-1] != connection.headers.get("host"):
         raise NotAllowed("This request comes from the page of another site.")
 
 

@@ -69,18 +69,24 @@ def status_of(refusal: Refusal) -> int:
     return next(STATUS[kind] for kind in type(refusal).__mro__ if kind in STATUS)
 
 
-def problem_response(refusal: Refusal, instance: str) -> JSONResponse:
-    """Return the response that tells a refusal."""
-    status = status_of(refusal)
+def body_of(refusal: Refusal, instance: str) -> dict[str, Any]:
+    """Return the problem document of a refusal."""
     body = {
         "type": f"/problems/{refusal.code}",
         "title": refusal.title,
-        "status": status,
+        "status": status_of(refusal),
         "detail": refusal.message,
         "instance": instance,
         "field": refusal.field,
         "hint": refusal.hint,
     }
+    return {name: value for name, value in body.items() if value is not None}
+
+
+def problem_response(refusal: Refusal, instance: str) -> JSONResponse:
+    """Return the response that tells a refusal."""
+    body = body_of(refusal, instance)
+    status = status_of(refusal)
     headers = {}
     if isinstance(refusal, TooBusy):
         headers["Retry-After"] = str(refusal.retry_after_s)

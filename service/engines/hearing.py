@@ -7,7 +7,9 @@ from typing import Any
 
 import speech
 from service.domain.refusals import BadDefinition
+from service.engines.listening import begin
 from service.ports import Vocabulary
+from service.ports.stream import Listening
 
 
 class SpeechHearing:
@@ -15,7 +17,11 @@ class SpeechHearing:
 
     def hear(self, clip: bytes, intents: Sequence[str], vocabulary: Vocabulary) -> Mapping[str, Any]:
         """Return the hearing of a clip, listening for these intents and names alone."""
-        return _hearer(tuple(sorted(set(intents))), vocabulary).hear(clip).to_json()
+        return _hearer_of(intents, vocabulary).hear(clip).to_json()
+
+    def listen(self, intents: Sequence[str], vocabulary: Vocabulary, encoding: str, rate: int) -> Listening:
+        """Begin to listen to a stream with the same phrases, loaded once for clips and streams."""
+        return begin(lambda named: _hearer_of(named, vocabulary), intents, encoding, rate)
 
     def phrases(self, vocabulary: Vocabulary) -> bytes:
         """Return every phrase with these names as JSON lines."""
@@ -32,6 +38,11 @@ class SpeechHearing:
     def fingerprint(self) -> str:
         """Return the version of the hearer with the hash of its model."""
         return f"{speech.HEARER_VERSION} {speech.model_fingerprint()}"
+
+
+def _hearer_of(intents: Sequence[str], vocabulary: Vocabulary) -> "speech.Hearer":
+    """Return what hears these intents and names alone, kept from one clip or stream to the next."""
+    return _hearer(tuple(sorted(set(intents))), vocabulary)
 
 
 @lru_cache(maxsize=512)

@@ -73,6 +73,9 @@ class Limits:
     sign_in_window_s: int
     queue_limit: int
     pending_limit: int
+    streams: int
+    stream_idle_s: int
+    stream_ahead_s: int
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from service.domain.layout import SwitchLayout
 from service.domain.procedure import Procedure
 from service.journal.heads import SignedHead
 from service.ports.rows import Inspected, LinkRow, MediaRow, MediaShape, SeenPhoto, Vocabulary
+from service.ports.stream import Listening
 
 
 class Clock(Protocol):
@@ -83,6 +84,13 @@ class Hearing(Protocol):
         """Return the hearing of a clip (the JSON of `hear`).
 
         A bad clip is a refused hearing, never an exception.
+        """
+        ...
+
+    def listen(self, intents: Sequence[str], vocabulary: Vocabulary, encoding: str, rate: int) -> Listening:
+        """Begin to listen to a stream in `encoding` (pcm, ogg or webm), with the same phrases as for clips.
+
+        `rate`, in samples a second, is what is declared. Raises BadMedia for what is not heard here.
         """
         ...
 

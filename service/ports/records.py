@@ -111,6 +111,10 @@ class WorkQueue(Protocol):
         """Queue work once; a key that is known already changes nothing."""
         ...
 
+    def claim_own(self, worker: str, key: str, lease_s: float) -> WorkItem | None:
+        """Take just this piece of work for `lease_s` seconds; None where it is done or claimed."""
+        ...
+
     def finish(self, item: WorkItem) -> None:
         """Mark work as done within this transaction; raises Conflict where another worker has done it."""
         ...

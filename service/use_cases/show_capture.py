@@ -16,6 +16,7 @@ from service.domain.statements import same_subject
 from service.ports import Asker, Ports
 from service.use_cases.job_record import JobRecord, load_job
 from service.use_cases.show_job import show_job
+from service.use_cases.take_in import next_number
 
 
 @dataclass(frozen=True)
@@ -70,7 +71,7 @@ def show_capture(ports: Ports, asker: Asker, job_id: str) -> Capture:
         chart=record.pinned.chart,
         closing=record.pinned.procedure.closing,
         heard=_heard(record, asker),
-        next_seq=_next_seq(state, asker.device_id),
+        next_seq=next_number(state, asker.device_id),
         tallies={
             name: state.condition(name).value
             for name, _, _ in needs
@@ -84,11 +85,6 @@ def show_capture(ports: Ports, asker: Asker, job_id: str) -> Capture:
         senses=_senses(state),
         photos={step.id: _photos(state, step) for step in steps if step.checkpoint is None},
     )
-
-
-def _next_seq(state: JobState, device: str | None) -> int:
-    line = state.devices.get(device or "")
-    return max([0, line.done, *line.waiting]) + 1 if line else 1
 
 
 def _heard(record: JobRecord, asker: Asker) -> Heard | None:

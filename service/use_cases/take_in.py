@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from service.domain.incoming import Clip, Item, Photo
+from service.domain.job_state import JobState
 from service.domain.refusals import Conflict, Malformed, NotAllowed, NotFound, TooBusy
 from service.ports import HEAR_CLIP, READ_PHOTO, Asker, LinkRow, Ports, Transaction
 from service.use_cases.job_record import JobRecord, advance, load_job
@@ -30,18 +31,35 @@ def take_in(ports: Ports, asker: Asker, job_id: str, item: Item, device_clock: s
     where the identity came before with other content (which itself is kept as an entry), TooBusy where a
     queue is full.
     """
-    if asker.device_id is None:
-        raise NotAllowed("Items come from an enrolled device.", hint="Sign in with the device's token.")
+    device = require_device(asker)
     with ports.transactions.writing() as tx:
         before = load_job(ports, tx, asker.site_id, job_id)
-        known = item.id in before.state.items
-        if not known:
-            _require_room(ports, tx, before, item)
-            _require_media(tx, asker, item)
-        after = advance(ports, tx, before, item)
-        if not known:
-            _queue(tx, after, item)
-        _note_clock(ports, tx, asker.device_id, device_clock)
+        after = bring_in(ports, tx, asker, before, item)
+        _note_clock(ports, tx, device, device_clock)
+    return taken_of(before, after, item)
+
+
+def require_device(asker: Asker) -> str:
+    """Return the enrolled device that items come from; raises NotAllowed where the sign-in has none."""
+    if asker.device_id is None:
+        raise NotAllowed("Items come from an enrolled device.", hint="Sign in with the device's token.")
+    return asker.device_id
+
+
+def bring_in(ports: Ports, tx: Transaction, asker: Asker, before: JobRecord, item: Item) -> JobRecord:
+    """Take one item in within a transaction that holds the write lock, and queue the work that it causes."""
+    known = item.id in before.state.items
+    if not known:
+        _require_room(ports, tx, before, item)
+        _require_media(tx, asker, item)
+    after = advance(ports, tx, before, item)
+    if not known:
+        _queue(tx, after, item)
+    return after
+
+
+def taken_of(before: JobRecord, after: JobRecord, item: Item) -> Taken:
+    """Return what became of an item; raises Conflict, once that is kept, where its identity came before."""
     added = after.entries[len(before.entries) :]
     if any(entry.kind == "item_conflicted" for entry in added):
         raise Conflict(
@@ -53,6 +71,18 @@ def take_in(ports: Ports, asker: Asker, job_id: str, item: Item, device_clock: s
     pending = line is not None and item.id in line.waiting.values()
     entry = after.state.items[item.id].entry.seq
     return Taken(new=bool(added), entry=entry, pending=pending, record=after)
+
+
+def next_number(state: JobState, device: str | None) -> int:
+    """Return the least number that a device can give to its next item of a job."""
+    line = state.devices.get(device or "")
+    return max([0, line.done, *line.waiting]) + 1 if line else 1
+
+
+def work_key(job_id: str, item: Item) -> str:
+    """Return the key under which the work that an item causes is queued, once."""
+    kind = HEAR_CLIP if isinstance(item, Clip) else READ_PHOTO
+    return f"{kind}:{job_id}:{item.id}"
 
 
 def _require_room(ports: Ports, tx: Transaction, record: JobRecord, item: Item) -> None:
@@ -84,7 +114,7 @@ def _queue(tx: Transaction, record: JobRecord, item: Item) -> None:
     tx.listings.link_media(LinkRow(row.id, item.media, row.site_id, shows, item.id))
     if isinstance(item, Photo) and not _shows_the_switch(record, item):
         return
-    tx.queue.put(row.site_id, row.id, kind, f"{kind}:{row.id}:{item.id}", {"item": item.id})
+    tx.queue.put(row.site_id, row.id, kind, work_key(row.id, item), {"item": item.id})
 
 
 def _shows_the_switch(record: JobRecord, photo: Photo) -> bool:

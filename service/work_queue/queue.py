@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from datetime import timedelta
 from typing import Any
 
-from sqlalchemy import Connection, Row, and_, column, func, or_, select, table, update
+from sqlalchemy import ColumnElement, Connection, Row, and_, column, func, or_, select, table, update
 from sqlalchemy.dialects.sqlite import insert
 
 from service.domain.refusals import Conflict
@@ -48,16 +48,26 @@ class SqlWorkQueue:
 
     def claim(self, worker: str, lease_s: float) -> WorkItem | None:
         """Take the next piece of work for `lease_s` seconds; None where nothing waits."""
+        nearest = select(work.c.id).where(self._free()).order_by(work.c.priority, work.c.id).limit(1)
+        return self._claim(work.c.id == nearest.scalar_subquery(), worker, lease_s)
+
+    def claim_own(self, worker: str, key: str, lease_s: float) -> WorkItem | None:
+        """Take just this piece of work for `lease_s` seconds; None where it is done or claimed."""
+        return self._claim(and_(work.c.key == key, self._free()), worker, lease_s)
+
+    def _free(self) -> ColumnElement[bool]:
+        now = stamp(self._clock.now())
+        free = or_(work.c.claimed_until.is_(None), work.c.claimed_until < now)
+        return and_(work.c.finished.is_(None), free)
+
+    def _claim(self, which: ColumnElement[bool], worker: str, lease_s: float) -> WorkItem | None:
         now = self._clock.now()
-        free = or_(work.c.claimed_until.is_(None), work.c.claimed_until < stamp(now))
-        waiting = and_(work.c.finished.is_(None), free)
-        nearest = select(work.c.id).where(waiting).order_by(work.c.priority, work.c.id).limit(1)
         claimed = {
             "claimed_by": worker,
             "claimed_until": stamp(now + timedelta(seconds=lease_s)),
             "attempts": work.c.attempts + 1,
         }
-        changed = update(work).where(work.c.id == nearest.scalar_subquery()).values(**claimed)
+        changed = update(work).where(which).values(**claimed)
         row = self._connection.execute(changed.returning(*work.c)).first()
         return _item(row) if row else None
 
