@@ -140,7 +140,7 @@ async def advice(
 
     def work(document: bytes) -> Response:
         valve, wiring = ports.trade.valve(document)
-        told = tell_advice.tell_advice(valve, wiring.circuits)
+        told = tell_advice.tell_advice(valve, wiring)
         if form == "words":
             return Response(advice_in_words(tell_advice.CAUTION, told), media_type=WORDS)
         return JSONResponse(told)
@@ -166,7 +166,7 @@ async def rehearsal(
 
     def work(document: bytes) -> Response:
         valve, wiring = ports.trade.valve(document)
-        told = tell_rehearsal.tell_rehearsal(valve, wiring.circuits, towards)
+        told = tell_rehearsal.tell_rehearsal(valve, wiring, towards)
         if form == "svg":
             return Response(draw_stroke(valve.valve, told.stroke, told.done), media_type=SVG)
         if form == "words":

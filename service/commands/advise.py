@@ -18,7 +18,7 @@ def run(options: argparse.Namespace) -> int:
     if printed_as_one(options):
         return 0
     valve, wiring = load_valve_file(options.file)
-    advice = tell_advice(valve, wiring.circuits)
+    advice = tell_advice(valve, wiring)
     if not options.json:
         print(advice_in_words(CAUTION, advice))
         return 0

@@ -32,7 +32,7 @@ def run(options: argparse.Namespace) -> int:
     if printed_as_one(options):
         return 0
     valve, wiring = load_valve_file(options.file)
-    told = tell_rehearsal(valve, wiring.circuits, options.towards)
+    told = tell_rehearsal(valve, wiring, options.towards)
     for question in told.said["questions"]:
         print(question, file=sys.stderr)
     if options.svg:

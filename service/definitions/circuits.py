@@ -5,6 +5,7 @@ from typing import Any
 from service.definitions.expressions import parse_expression
 from service.domain.chart import ContactChart
 from service.domain.circuits import MOTOR_WORD, Circuits, Lamp, plain_circuits
+from service.domain.fields import in_part
 
 
 def circuits_of(document: dict[str, Any], chart: ContactChart) -> Circuits:
@@ -39,4 +40,11 @@ def circuits_of(document: dict[str, Any], chart: ContactChart) -> Circuits:
         name: parse_expression(text, f"circuits.shows.{name}")
         for name, text in entry.get("shows", {}).items()
     }
-    return Circuits(chart, motor, lamps, signals, shows)
+    where = {
+        **{f"circuits.motor {way}": f"circuits.motor.{word}" for way, word in MOTOR_WORD.items()},
+        **{f"circuits.lamp {name}": f"circuits.lamps.{name}.lit_when" for name in entry.get("lamps", {})},
+        **{f"circuits.signal {name}": f"circuits.signals.{name}" for name in signals},
+        **{f"circuits.shows {name}": f"circuits.shows.{name}" for name in shows},
+    }
+    with in_part("", where):
+        return Circuits(chart, motor, lamps, signals, shows)

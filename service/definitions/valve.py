@@ -1,5 +1,6 @@
 """Reads a valve file: scale, motor, margins, a stroke to rehearse, what is known while a shaft is turned."""
 
+import re
 from collections.abc import Iterator
 from typing import Any
 
@@ -8,11 +9,14 @@ from service.definitions.parts import Beside, part_of
 from service.definitions.quantities import quantity
 from service.domain.back_off import (
     HALF_A_TURN,
+    PART_TURN_ORDER,
     MarginAdvice,
     MarginParts,
     advise_margin,
+    part_turn_faults,
     question_about_lost_motion,
     site_rule_pct,
+    true_margin_pct,
 )
 from service.domain.circuits import Circuits
 from service.domain.fields import in_part
@@ -25,6 +29,7 @@ from service.domain.threads import question_about, thread_of
 from service.domain.travel import Direction, Evidence, Travel
 from service.domain.travel_scale import (
     TravelScale,
+    inches_of_dn,
     quarter_turn_scale,
     question_about_capacity,
     question_about_history,
@@ -34,6 +39,7 @@ from service.domain.travel_scale import (
 RPM = "revolution / minute"
 RPM_S = "revolution / minute / second"
 SHAFTS = ("handwheel", "motor", "setting_shaft")
+DN = re.compile(r"\s*DN\s*(?P<dn>\d{1,4})\s*")
 IN_FILE = {
     "motor.speed_rpm": "motor.speed",
     "motor.drop_out_s": "motor.drop_out",
@@ -138,8 +144,7 @@ class ValveFile:
         if "switch_capacity_turns" in entry:
             yield question_about_capacity(scale, entry["switch_capacity_turns"])
         if "nominal_size" in entry and scale.kind != "quarter_turn":
-            size = quantity(entry["nominal_size"], "inch", "scale.nominal_size")
-            yield question_about_turns(size, scale.drive_turns)
+            yield question_about_turns(_inches(entry["nominal_size"]), scale.drive_turns)
         margin = self._document.get("margin", {})
         if "earlier_lost_motion_handwheel_turns" in margin:
             yield question_about_lost_motion(
@@ -154,6 +159,21 @@ class ValveFile:
             rule = site_rule_pct(scale, entry.get("site_rule_handwheel_turns", HALF_A_TURN))
             parts = MarginParts(rule, coast_pct, lost, entry.get("uncertainty_pct", 0.0))
             return advise_margin(parts, entry.get("tightness_allows_pct"))
+
+    def part_turn_faults(self, towards: Direction, coast_pct: float | None) -> list[str]:
+        """Return what is wrong with the order of seat, limit and stop at one end, where these angles are stated."""
+        entry = self._document.get("part_turn", {}).get(towards)
+        if entry is None:
+            return []
+        where = f"part_turn.{towards}"
+        seat, limit, stop = (
+            quantity(entry[name], "degree", f"{where}.{name}") for name in ("seat", "limit", "stop")
+        )
+        coast = 0.0 if coast_pct is None else self.scale.distance(coast_pct)
+        faults = part_turn_faults(seat, limit, stop, coast)
+        return (
+            [*faults, f"Set in this order: {', '.join(PART_TURN_ORDER)}.".replace("_", " ")] if faults else []
+        )
 
     def stroke(self, circuits: Circuits, towards: Direction | None = None) -> Stroke:
         """Return the stroke to rehearse; `towards` asks for a whole stroke in that direction instead."""
@@ -228,9 +248,22 @@ class ValveFile:
                 moved_while_released=entry.get("moved_while_released", False),
                 tolerance_pct=float(entry.get("tolerance_pct", 0.5)),
                 margin=margin,
+                true_margin_pct=self._true_margin(entry),
                 trips_now_at_pct={
                     rotor: float(pct) for rotor, pct in entry.get("trips_now_at_pct", {}).items()
                 },
+            )
+
+    def _true_margin(self, entry: dict[str, Any]) -> float | None:
+        """Return what the counted back-off leaves to the hard stop, in percent; None where none was counted."""
+        turns = entry.get("backed_off_handwheel_turns")
+        if turns is None:
+            return None
+        scale = self.scale
+        lost = self._document.get("margin", {}).get("lost_motion_handwheel_turns", 0.0)
+        with in_part("", {"back_off": "backed_off_handwheel_turns"}):
+            return true_margin_pct(
+                entry.get("way", "on_approach"), scale.pct(turns, "handwheel"), scale.pct(lost, "handwheel")
             )
 
     def _margin_of_the_motor(self) -> MarginAdvice | None:
@@ -256,6 +289,13 @@ def _travel(pct: float, plus_minus: float, evidence: Evidence, field: str) -> Tr
     doubt = "setting.plus_minus_pct"
     with in_part("", {"travel.plus_minus_pct": doubt, "travel": field}):
         return Travel(pct, float(plus_minus), evidence)
+
+
+def _inches(stated: object) -> float:
+    """Return a nominal size in inches, stated as a length or as DN."""
+    if isinstance(stated, str) and (size := DN.fullmatch(stated)):
+        return inches_of_dn(int(size["dn"]))
+    return quantity(stated, "inch", "scale.nominal_size")
 
 
 def _quarter_turn(entry: dict[str, Any], ratios: dict[str, float]) -> TravelScale:

@@ -3,6 +3,7 @@
 1. A motor-limit contact that does not break at its own end.
 2. An end that is stopped by the limit, and nothing stops the drive there.
 3. End rotors that are tripped at the same travel: crossed or wrongly set, or one that cannot reset in time.
+4. A limit that stops the drive at the hard stop itself: nothing is left for the coast, and it may never trip.
 """
 
 from dataclasses import dataclass
@@ -22,7 +23,12 @@ class Danger:
 
 def dangers(chart: ContactChart) -> tuple[Danger, ...]:
     """Return every danger of a chart, in the order of this module's list."""
-    return (*_wrong_stops(chart), *_unstopped_ends(chart), *_ends_that_overlap(chart))
+    return (
+        *_wrong_stops(chart),
+        *_unstopped_ends(chart),
+        *_ends_that_overlap(chart),
+        *_stops_at_the_hard_stop(chart),
+    )
 
 
 def require_settable(chart: ContactChart) -> ContactChart:
@@ -97,6 +103,22 @@ def _ends_that_overlap(chart: ContactChart) -> list[Danger]:
         for low in chart.end_rotors("closed")
         for high in chart.end_rotors("open")
         if low.reset_pct >= high.reset_pct
+    ]
+
+
+def _stops_at_the_hard_stop(chart: ContactChart) -> list[Danger]:
+    """(4) A limit that stops the drive trips short of the hard stop."""
+    return [
+        Danger(
+            f"rotors[{chart.rotors.index(rotor)}].trip_pct",
+            f"Rotor {rotor.id} stops the drive at {rotor.trip_pct:g} %, the hard stop itself: nothing is left for the "
+            "coast.",
+        )
+        for end, seating in _ends(chart)
+        for rotor in chart.end_rotors(end)
+        if seating == "limit"
+        and rotor.trip_pct in {0.0, 100.0}
+        and any(contact.rotor == rotor.id for contact in stops_at(chart, end))
     ]
 
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from service.domain.chart import Seating
-from service.domain.chart_dangers import Danger
+from service.domain.chart_dangers import Danger, dangers
 from service.domain.circuits import (
     COMMAND_OF,
     DIRECTIONS,
@@ -129,6 +129,12 @@ def circuit_dangers(
         found += _bridged_at_its_seat(circuits, direction, zones)
         found += _lamps_too_early_or_late(circuits, direction, zones, indication_within_pct)
     return tuple(found)
+
+
+def every_danger(circuits: Circuits, indication_within_pct: float | None = None) -> tuple[Danger, ...]:
+    """Return every danger of a chart and its circuits; the site's rule for early lamps where it states one."""
+    within = INDICATION_WITHIN_PCT if indication_within_pct is None else indication_within_pct
+    return (*dangers(circuits.chart), *circuit_dangers(circuits, within))
 
 
 def require_settable_circuits(circuits: Circuits, indication_within_pct: float | None = None) -> Circuits:

@@ -50,7 +50,7 @@ class Situation:
 
     `tripped` gives per rotor whether it is tripped now; `trips_now_at_pct` where it is known to trip as it is
     set now. `arrived_towards` is the direction of the last valve movement, `way` the named way of setting the
-    end.
+    end, `true_margin_pct` what its back-off leaves to the hard stop, where the back-off was counted.
     """
 
     travel: Travel
@@ -65,6 +65,7 @@ class Situation:
     tolerance_pct: float = 0.5
     trips_now_at_pct: dict[str, float] = field(default_factory=dict)
     margin: MarginAdvice | None = None
+    true_margin_pct: float | None = None
 
     def __post_init__(self) -> None:
         within(self.tolerance_pct, 0.0, 50.0, "tolerance_pct", "The tolerance of the set point in percent")
@@ -127,12 +128,15 @@ def advise(chart: ContactChart, situation: Situation, scale: TravelScale | None 
         The situation speaks of a rotor that the chart does not have.
 
     """
-    for name in (
-        *situation.tripped,
-        *situation.trips_now_at_pct,
-        *(seen.rotor for seen in situation.observations),
-    ):
-        chart.rotor(name)
+    known = {rotor.id for rotor in chart.rotors}
+    named = {
+        **{f"tripped.{name}": name for name in situation.tripped},
+        **{f"trips_now_at_pct.{name}": name for name in situation.trips_now_at_pct},
+        **{f"observations[{n}].rotor": seen.rotor for n, seen in enumerate(situation.observations)},
+    }
+    for where, name in named.items():
+        if name not in known:
+            raise BadDefinition(f"The chart has no rotor {name}.", field=where)
     by_limit = {f"{end}_end" for end in ("closed", "open") if getattr(chart, f"{end}_end") == "limit"}
     return tuple(
         advise_rotor(rotor, situation, scale, limit_seated=rotor.role in by_limit) for rotor in chart.rotors
@@ -148,7 +152,7 @@ def advise_rotor(
     """
     reason = _why_not(rotor, situation)
     if limit_seated and reason is None and situation.goal == "set_here":
-        reason = _why_not_with_this_margin(rotor, situation.margin)
+        reason = _why_not_with_this_margin(rotor, situation)
     if reason:
         return Advice(rotor.id, "none", None, None, reason)
     sense = _sense_of(rotor, situation)
@@ -253,8 +257,9 @@ def _why_not_at_the_set_point(rotor: Rotor, situation: Situation) -> str | None:
     return None
 
 
-def _why_not_with_this_margin(rotor: Rotor, margin: MarginAdvice | None) -> str | None:
-    """Return why an end is not set: no margin can be advised, or the set point leaves less than it."""
+def _why_not_with_this_margin(rotor: Rotor, situation: Situation) -> str | None:
+    """Return why an end is not set: no margin can be advised, or set point or back-off leaves less than it."""
+    margin, backed_off = situation.margin, situation.true_margin_pct
     if margin is None:
         return None
     if margin.margin_pct is None:
@@ -265,6 +270,11 @@ def _why_not_with_this_margin(rotor: Rotor, margin: MarginAdvice | None) -> str 
             f"The chart sets {rotor.id} {short_of:.3g} % short of the hard stop; {margin.margin_pct:.3g} % "
             "is needed, "
             f"or the drive coasts into it. {margin.reason} Change the chart first."
+        )
+    if backed_off is not None and backed_off < margin.margin_pct:
+        return (
+            f"The back-off leaves {backed_off:.3g} % to the hard stop; {margin.margin_pct:.3g} % is needed. "
+            f"{margin.reason} Back off further."
         )
     return None
 

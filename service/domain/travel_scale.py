@@ -5,10 +5,11 @@ plausible. A drive turn is a turn of the shaft that moves the valve (stem nut, o
 gearbox). All ratios count turns of the faster shaft for one turn of the drive.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from service.domain.figures import above_zero, above_zero_up_to
+from service.domain.figures import above_zero, above_zero_up_to, within
 from service.domain.refusals import BadDefinition
 
 Kind = Literal["rising_stem", "travelling_nut", "quarter_turn"]
@@ -115,15 +116,37 @@ def plausible_gate_turns(inches: float) -> tuple[float, float]:
     return 3.0 * inches + 2.0, 3.0 * inches + 3.0
 
 
+_SMALL_DN: Mapping[int, float] = {25: 1.0, 32: 1.25, 40: 1.5, 50: 2.0, 65: 2.5, 80: 3.0}
+
+
+def inches_of_dn(dn: int) -> float:
+    """Return the nominal size in inches of a metric nominal size: a table up to DN 80, DN / 25 above.
+
+    Correspondence of DN and NPS as pipe standards print it (ASME B36.10M); from memory.
+
+    Examples
+    --------
+    >>> inches_of_dn(300), inches_of_dn(80)
+    (12.0, 3.0)
+
+    Raises
+    ------
+    BadDefinition
+        The size is none of a valve with a counted stem.
+
+    """
+    within(dn, 25, 3000, "scale.nominal_size", "The nominal size DN")
+    return _SMALL_DN.get(dn, dn / 25.0)
+
+
 def question_about_turns(inches: float, counted: float, plus_minus: float = 1.0) -> str | None:
     """Return a sentence where a count of turns is far from the usual one of a gate valve, else None."""
     low, high = plausible_gate_turns(inches)
     if low - plus_minus <= counted <= high + plus_minus:
         return None
     return (
-        f"{counted:g} turns were counted; a waterworks gate valve of {inches:g} inches usually takes "
-        f"{low:g} to "
-        f"{high:g}. Was it this shaft, and stop to stop? The count decides, not the table."
+        f"{counted:g} turns were counted; a waterworks gate valve of {inches:.3g} inches usually takes "
+        f"{low:.3g} to {high:.3g}. Was it this shaft, and stop to stop? The count decides, not the table."
     )
 
 
@@ -151,5 +174,5 @@ def question_about_capacity(
         return None
     return (
         f"The valve takes {scale.drive_turns:g} drive turns; the switch follows {capacity_turns:g}, "
-        f"{usable:g} with {margin_share:.0%} kept free: it does not fit this valve."
+        f"{usable:g} with {100 * margin_share:.0f} % kept free: it does not fit this valve."
     )

@@ -101,6 +101,7 @@ class ValveStated(Protocol):
     def earlier_runs(self) -> list[tuple[float, float]]: ...  # noqa: D102
     @property
     def questions(self) -> list[str]: ...  # noqa: D102
+    def part_turn_faults(self, towards: Direction, coast_pct: float | None) -> list[str]: ...  # noqa: D102
     def margin(self, coast_pct: float) -> MarginAdvice: ...  # noqa: D102
     def stroke(self, circuits: Circuits, towards: Direction | None = None) -> Stroke: ...  # noqa: D102
 

@@ -8,15 +8,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from service.domain.chart import ContactChart
-from service.domain.chart_dangers import Danger, dangers
+from service.domain.chart_dangers import Danger
 from service.domain.chart_table import table_of
-from service.domain.circuit_report import (
-    INDICATION_WITHIN_PCT,
-    bypasses,
-    circuit_dangers,
-    lamps_along,
-    stop_of,
-)
+from service.domain.circuit_report import bypasses, every_danger, lamps_along, stop_of
 from service.domain.circuits import (
     COMMAND_OF,
     DIRECTIONS,
@@ -76,12 +70,8 @@ class ChartTold:
 def tell_chart(wiring: Wiring, asked: Asked | None = None) -> ChartTold:
     """Return what a chart says of the whole stroke, or at the travel that is asked for."""
     circuits = wiring.circuits
-    within = wiring.indication_within_pct
     travel = asked.travel() if asked else None
-    found = (
-        *dangers(circuits.chart),
-        *circuit_dangers(circuits, INDICATION_WITHIN_PCT if within is None else within),
-    )
+    found = every_danger(circuits, wiring.indication_within_pct)
     named = {"dangers": [{"field": danger.field, "reason": danger.reason} for danger in found]}
     said = _at(circuits, travel, asked.towards) if asked and travel else _whole(circuits)
     return ChartTold({**said, **named}, circuits, found, travel, wiring.as_found)
@@ -149,8 +139,8 @@ def _whole(circuits: Circuits) -> dict[str, Any]:
                 "direction": one.direction,
                 "from_pct": one.from_pct,
                 "to_pct": one.to_pct,
-                "length_pct": one.length_pct,
-                "drive_turns": one.drive_turns,
+                "length_pct": round(one.length_pct, 6),
+                "drive_turns": None if one.drive_turns is None else round(one.drive_turns, 6),
             }
             for one in bypasses(circuits, chart.drive_turns)
         ],

@@ -5,13 +5,13 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from service.domain.circuits import Circuits
+from service.domain.circuit_report import every_danger
 from service.domain.fields import in_part
 from service.domain.motor import duty_questions
 from service.domain.rehearsal import Rehearsal, Stroke, rehearse
 from service.domain.stroke import Remark, judge
 from service.domain.travel import Direction
-from service.ports import ValveStated
+from service.ports import ValveStated, Wiring
 
 CAUTION = "Predicted from stated figures. Under power keep a hand on a proved stop; local rules come first."
 
@@ -29,13 +29,13 @@ class RehearsalTold:
     found: bool
 
 
-def tell_rehearsal(valve: ValveStated, circuits: Circuits, towards: Direction | None = None) -> RehearsalTold:
+def tell_rehearsal(valve: ValveStated, wiring: Wiring, towards: Direction | None = None) -> RehearsalTold:
     """Return the stroke that the valve states, or a whole one in the direction asked for."""
-    stroke = valve.stroke(circuits, towards)
+    stroke = valve.stroke(wiring.circuits, towards)
     with in_part("", {"motor.deceleration_rpm_s": "motor.deceleration"}):
         done = rehearse(stroke)
     remarks = _judged(valve, stroke, done)
-    said = {**_stroke(stroke, done), "questions": list(_questions(valve, stroke, done))}
+    said = {**_stroke(stroke, done), "questions": list(_questions(valve, wiring, stroke, done))}
     if remarks:
         said["judged"] = [
             {"topic": remark.topic, "standing": remark.standing, "sentence": remark.sentence}
@@ -53,9 +53,13 @@ def _judged(valve: ValveStated, stroke: Stroke, done: Rehearsal) -> tuple[Remark
         return judge(done, valve.marks, valve.compared)
 
 
-def _questions(valve: ValveStated, stroke: Stroke, done: Rehearsal) -> Iterator[str]:
-    """Return what the figures give reason to ask about, and the margin with its parts."""
+def _questions(valve: ValveStated, wiring: Wiring, stroke: Stroke, done: Rehearsal) -> Iterator[str]:
+    """Return what the figures give reason to ask about, and the margin with its parts; dangers first."""
+    for danger in every_danger(wiring.circuits, wiring.indication_within_pct):
+        yield f"Dangerous to set, {danger.field}: {danger.reason}"
     yield from valve.questions
+    if stroke.scale.kind == "quarter_turn":
+        yield from valve.part_turn_faults(stroke.direction, done.coast_pct)
     if done.coast_pct is not None and stroke.scale.handwheel is not None and done.stopped_by == "limit":
         advice = valve.margin(done.coast_pct + done.overrun_pct)
         yield f"Margin: {advice.reason}"

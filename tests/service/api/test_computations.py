@@ -129,7 +129,7 @@ def spoilt(name, change):
         (
             "chart",
             spoilt("chart.yaml", lambda d: d["circuits"]["lamps"]["red"].update(lit_when="lamp red")),
-            "circuits.lamp red",
+            "circuits.lamps.red.lit_when",
         ),
         ("rehearsal", spoilt("valve.yaml", lambda d: d["scale"].update(lead="0 mm")), "scale.lead"),
         ("rehearsal", spoilt("valve.yaml", lambda d: d["motor"].update(slip=2)), "motor.slip"),
@@ -138,7 +138,7 @@ def spoilt(name, change):
         (
             "advice",
             spoilt("valve.yaml", lambda d: d["setting"]["tripped"].update(R9=True)),
-            "setting.tripped",
+            "setting.tripped.R9",
         ),
         (
             "advice",

@@ -38,6 +38,17 @@ def test_at_mid_travel_only_the_tripped_end_rotor_is_turned(capsys):
     assert [line["turn"] for line in lines] == ["none", "counter-clockwise", "none"]
 
 
+def test_a_dangerous_chart_is_never_advised_to_be_set(tmp_path, capsys):
+    for name in ("valve.yaml", "layout.json"):
+        (tmp_path / name).write_bytes((JOBS / "rw-204" / name).read_bytes())
+    document = yaml.safe_load((JOBS / "rw-204/chart.yaml").read_text())
+    document["circuits"]["lamps"]["red"]["lit_when"] = "contact 14"
+    (tmp_path / "chart.yaml").write_text(yaml.safe_dump(document))
+    _, lines = advised(tmp_path / "valve.yaml", capsys)
+    assert {line["turn"] for line in lines} == {"none"}
+    assert all("only recorded as found, never set" in line["reason"] for line in lines)
+
+
 def test_in_words_the_cautions_come_first(capsys):
     main(["advise", str(JOBS / "rw-204/valve.yaml")])
     assert capsys.readouterr().out.startswith("Only with the power locked out")

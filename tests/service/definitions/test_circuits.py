@@ -37,11 +37,14 @@ def test_without_circuits_the_chart_implies_its_stops():
         (lambda d: d["circuits"]["motor"].update(closing="contact 9 and"), "circuits.motor.closing"),
         (
             lambda d: d["circuits"]["motor"].update(closing="contact 99 and contact 9"),
-            "circuits.motor closed",
+            "circuits.motor.closing",
         ),
         (lambda d: d["circuits"]["motor"].update(closing="command close"), "circuits.motor.closing"),
-        (lambda d: d["circuits"]["lamps"]["red"].update(lit_when="lamp red"), "circuits.lamp red"),
-        (lambda d: d["circuits"]["lamps"]["red"].update(lit_when="signal none"), "circuits.lamp red"),
+        (lambda d: d["circuits"]["lamps"]["red"].update(lit_when="lamp red"), "circuits.lamps.red.lit_when"),
+        (
+            lambda d: d["circuits"]["lamps"]["red"].update(lit_when="signal none"),
+            "circuits.lamps.red.lit_when",
+        ),
         (lambda d: d["circuits"]["lamps"]["red"].pop("lit_when"), "circuits.lamps.red.lit_when"),
         (lambda d: d["circuits"]["shows"].update(closed="lamp"), "circuits.shows.closed"),
     ],

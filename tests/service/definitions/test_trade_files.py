@@ -44,7 +44,7 @@ def test_one_document_says_what_the_files_say(tag):
         (lambda d: d["chart"]["rotors"][0].update(trip_pct=-1), "chart.rotors[0].trip_pct"),
         (
             lambda d: d["chart"]["circuits"]["motor"].update(closing="contact 99"),
-            "chart.circuits.motor closed",
+            "chart.circuits.motor.closing",
         ),
         (lambda d: d["chart"]["layout"]["rotors"][1].pop("bars"), "chart.layout.rotors[1].bars"),
         (
@@ -72,5 +72,5 @@ def test_trip_points_as_found_are_read_beside_the_charts_own():
 
 
 def test_a_schema_that_there_is_not_is_refused_with_those_there_are():
-    with pytest.raises(NotFound, match="chart, layout, valve"):
+    with pytest.raises(NotFound, match="repeats, valve"):
         TradeFiles.schema("anything")

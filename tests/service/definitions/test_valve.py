@@ -135,6 +135,50 @@ def test_a_spoilt_quarter_turn_names_the_field(change, field):
     assert caught.value.field == field
 
 
+def asked(**scale):
+    document = copy.deepcopy(DOCUMENT)
+    document["scale"].update(scale)
+    return read(document).questions
+
+
+def test_a_nominal_size_is_taken_in_inches_and_as_dn():
+    assert any(
+        "of 12 inches usually takes 38 to 39" in one for one in asked(nominal_size="DN 300", drive_turns=60)
+    )
+    assert asked(nominal_size="DN 300", drive_turns=39, earlier_drive_turns=39) == []
+    with pytest.raises(BadDefinition) as caught:
+        asked(nominal_size="DN 5")
+    assert caught.value.field == "scale.nominal_size"
+
+
+def test_a_part_turn_valve_whose_stop_keeps_it_from_its_seat_is_asked_about():
+    document = copy.deepcopy(QUARTER)
+    document["part_turn"] = {"open": {"seat": "90 deg", "limit": "88 deg", "stop": "89 deg"}}
+    faults = read(document).part_turn_faults("open", 0.8)
+    assert "keeps the valve from its seat" in faults[0]
+    assert faults[-1] == "Set in this order: seat, limit, stop clearance."
+    assert read(document).part_turn_faults("closed", 0.8) == []
+    document["part_turn"]["open"].update(stop="91 deg", limit="89 deg")
+    assert read(document).part_turn_faults("open", 0.8) == []
+
+
+@pytest.mark.parametrize(("way", "left"), [("on_approach", 0.5), ("after_backing_off", 0.25)])
+def test_a_counted_back_off_says_what_it_leaves(way, left):
+    document = copy.deepcopy(DOCUMENT)
+    document["setting"].update(way=way, backed_off_handwheel_turns=0.5)
+    document["margin"]["lost_motion_handwheel_turns"] = 0.25
+    valve = read(document)
+    assert valve.situation.true_margin_pct == pytest.approx(valve.scale.pct(left, "handwheel"))
+
+
+def test_a_back_off_into_the_hard_stop_is_refused_at_its_field():
+    document = copy.deepcopy(DOCUMENT)
+    document["setting"].update(backed_off_handwheel_turns=-0.5)
+    with pytest.raises(BadDefinition) as caught:
+        _ = read(document).situation
+    assert caught.value.field == "setting.backed_off_handwheel_turns"
+
+
 def test_a_valve_whose_chart_is_another_valves_is_refused(tmp_path):
     for name in ("chart.yaml", "layout.json"):
         (tmp_path / name).write_bytes((JOBS / "rw-330" / name).read_bytes())

@@ -32,6 +32,19 @@ def test_a_motor_limit_contact_on_the_other_ends_rotor_does_not_break_at_its_own
     assert "does not break at its own end" in found[0].reason
 
 
+@pytest.mark.outside(
+    source="common practice, no source: an end is set short of its hard stop, so that the coast fits (P1)",
+    confidence="P",
+)
+@pytest.mark.parametrize(("number", "trip"), [(0, 0.0), (1, 100.0)])
+def test_a_limit_that_stops_at_the_hard_stop_itself_is_dangerous(number, trip):
+    rotors = list(two_ended_chart().rotors)
+    rotors[number] = replace(rotors[number], trip_pct=trip)
+    found = dangers(two_ended_chart(rotors=tuple(rotors)))
+    assert [danger.field for danger in found] == [f"rotors[{number}].trip_pct"]
+    assert "nothing is left for the coast" in found[0].reason
+
+
 def test_an_end_that_nothing_stops_is_dangerous():
     found = dangers(changed("12", circuit="lamp"))
     assert [danger.field for danger in found] == ["open_end"]

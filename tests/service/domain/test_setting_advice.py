@@ -96,6 +96,14 @@ def test_a_set_point_closer_to_the_hard_stop_than_the_margin_is_not_set():
     assert "coasts into it" in given.reason
 
 
+def test_a_back_off_that_leaves_less_than_the_margin_is_not_set():
+    margin = advise_margin(MarginParts(1.0, 0.3, 0.5))
+    short = advice(at_end(margin=margin, way="after_backing_off", true_margin_pct=0.9))
+    assert short.turn == "none"
+    assert "Back off further" in short.reason
+    assert advice(at_end(margin=margin, way="after_backing_off", true_margin_pct=1.0)).turn != "none"
+
+
 def test_a_set_point_that_leaves_just_the_margin_is_set():
     assert (
         advice(at_end(margin=advise_margin(MarginParts(2.0, 0.5, 0.5), ceiling_pct=5.0))).turn == "clockwise"

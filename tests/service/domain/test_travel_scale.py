@@ -11,6 +11,7 @@ from service.domain.threads import thread_of
 from service.domain.travel_scale import (
     TravelScale,
     from_other_end,
+    inches_of_dn,
     plausible_gate_turns,
     quarter_turn_scale,
     question_about_capacity,
@@ -55,6 +56,15 @@ def test_travel_from_the_other_end_is_a_hundred_less_and_never_a_change_of_sign(
 @pytest.mark.parametrize(("inches", "low", "high"), [(4, 14, 15), (6, 20, 21), (8, 26, 27), (12, 38, 39)])
 def test_turns_of_a_gate_valve_by_its_size(inches, low, high):
     assert plausible_gate_turns(inches) == (low, high)
+
+
+@pytest.mark.outside(
+    source="ASME B36.10M, correspondence of DN and NPS: 50 2, 80 3, 100 4, 150 6, 300 12, 600 24; from memory",
+    confidence="M",
+)
+@pytest.mark.parametrize(("dn", "inches"), [(50, 2), (80, 3), (100, 4), (150, 6), (300, 12), (600, 24)])
+def test_a_metric_size_is_its_size_in_inches(dn, inches):
+    assert inches_of_dn(dn) == inches
 
 
 @given(scales, st.floats(0, 100), st.sampled_from(["drive", "handwheel", "motor", "setting_shaft"]))
