@@ -5,10 +5,13 @@ table; and a rehearsal against the same stroke played once without its uncertain
 """
 
 import time
+from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+from service.commands.definition_files import load_valve_file
 from service.domain.chart import ContactChart, Rotor
 from service.domain.chart_table import table_of
 from service.domain.expected import expected_along, expected_contacts
@@ -69,4 +72,15 @@ def test_a_rehearsal_with_its_doubt_against_one_without():
     print(
         f"\nrehearsal: {with_doubt * 1e3:.2f} ms, without its doubt {without * 1e3:.2f} ms: ratio "
         f"{with_doubt / without:.1f}"
+    )
+
+
+@pytest.mark.parametrize("tag", ["rw-204", "rw-118", "rw-330"])
+def test_a_sample_valve_rehearsed_from_its_file(tag):
+    path = Path(__file__).parents[2] / "sample_media/jobs" / tag / "valve.yaml"
+    valve, wiring = load_valve_file(path)
+    first = seconds(lambda: rehearse(valve.stroke(replace(wiring.circuits))), 20)
+    reading = seconds(lambda: load_valve_file(path), 5)
+    print(
+        f"\n{tag}: {first * 1e3:.2f} ms on circuits not asked before, its files read in {reading * 1e3:.0f} ms"
     )
