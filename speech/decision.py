@@ -16,14 +16,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, Protocol
 
-from speech import phones
 from speech.competitors import Rules, add_competitors
+from speech.free_sounds import WHOLE, free_sounds, phone_words
 from speech.lexicon import FILLER, Pronunciations
 from speech.lexicon_graph import word_graph
 from speech.model_folder import ModelFolder
 from speech.phrase import Phrase
 from speech.recogniser import BestPath, Graphs, Samples, Word, at_speed
-from speech.word_graph import WordGraph, among_phones, exact_graph, phone_loop
+from speech.word_graph import WordGraph, exact_graph
 
 FRAME_S: Final = 0.03
 FEWEST_FRAMES: Final = 5
@@ -64,11 +64,6 @@ Means = Callable[[str], str | None]
 """A text -> the key of its meaning, or None when it is no phrase."""
 
 
-def phone_words() -> Pronunciations:
-    """One made-up word for each sound, for the free loop."""
-    return {f"#{sound.lower()}": [[sound]] for sound in phones.ARPABET}
-
-
 class Deciding(Protocol):
     """Decides utterances over one set of phrases."""
 
@@ -96,21 +91,14 @@ class Judge:
     ) -> None:
         self.thresholds = thresholds or Thresholds()
         self.graph = exact_graph(phrases, rules.correction)
-        sounds = phone_words()
-        self._graphs = Graphs(model, *word_graph(pronunciations | sounds | {FILLER: [["SPN"]]}))
-        patient = {f"endpoint.rule{n}.min_trailing_silence": "90" for n in (2, 3, 4)}
-        patient["endpoint.rule5.min_utterance_length"] = "90"
-        whole = {key.replace("_", "-"): value for key, value in patient.items()} | {"lattice-beam": "0.5"}
+        spoken = tuple(tuple(said) for said in pronunciations[rules.stop_word])
+        loops = free_sounds(model, rules.stop_word, spoken)
+        self.free, self.stop = loops.free, loops.stop
+        self._graphs = Graphs(model, *word_graph(pronunciations | phone_words() | {FILLER: [["SPN"]]}))
         self.live = self._graphs.recogniser("live", self.graph, **LIVE)
-        self.exact = self._graphs.recogniser("exact", self.graph, **whole, beam="12")
-        loop = phone_loop(sounds)
-        self.free = self._graphs.recogniser(
-            "free", loop, **whole, beam="8", max_active="200", min_active="20"
-        )
-        stop = among_phones(sounds, rules.stop_word)
-        self.stop = self._graphs.recogniser("stop", stop, **whole, beam="10", max_active="400")
+        self.exact = self._graphs.recogniser("exact", self.graph, **WHOLE, beam="12")
         rivals = add_competitors(exact_graph(phrases, rules.correction), rules)
-        self.rivals = self._graphs.recogniser("rivals", rivals, **whole, beam="9", max_active="500")
+        self.rivals = self._graphs.recogniser("rivals", rivals, **WHOLE, beam="9", max_active="500")
 
     def decide(
         self, samples: Samples, means: Means, care: Callable[[str], str], stops: Callable[[str], bool]

