@@ -10,6 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from service.command_line import main
+from service.definitions.documents import read_document
 
 JOBS = Path(__file__).parents[3] / "sample_media/jobs"
 TAGS = ("rw-204", "rw-118", "rw-330")
@@ -109,6 +110,31 @@ def test_a_spoilt_file_is_used_or_refused_and_never_crashes(tmp_path, capsys, fi
             assert line.startswith(f"limitwitness {arguments[0]}: ")
         else:
             assert all(isinstance(json.loads(line), dict) for line in printed.out.splitlines())
+
+
+FIGURES = {"repeat": "repeats", "drift": "drift", "agreement": "looks"}
+STATED = {
+    verb: read_document((JOBS / "rw-204" / f"{name}.yaml").read_bytes(), name)
+    for verb, name in FIGURES.items()
+}
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.sampled_from(sorted(STATED)), st.data())
+def test_spoilt_figures_are_used_or_refused_and_never_crash(tmp_path, capsys, verb, data):
+    document = copy.deepcopy(STATED[verb])
+    path = data.draw(st.sampled_from(list(places(document))))
+    spoil(
+        document, path, data.draw(st.sampled_from(["remove", "double", "replace", "replace"])), data.draw(odd)
+    )
+    (tmp_path / "figures.json").write_text(json.dumps(document))
+    status = main([verb, str(tmp_path / "figures.json"), "--json"])
+    printed = capsys.readouterr()
+    assert status in {0, 1, 2}
+    assert (status == 2) == (printed.out == "")
+    if status == 2:
+        (line,) = printed.err.strip().splitlines()
+        assert line.startswith(f"limitwitness {verb}: ")
 
 
 @pytest.mark.parametrize("tag", TAGS)

@@ -47,11 +47,39 @@ def test_every_formula_means_what_python_makes_of_it(formula, world):
     assert evaluate(parse_expression(text, "f"), world, {}) == meant
 
 
+@pytest.mark.outside(
+    source="Python language reference 6.17, or < and < not: CPython, a second reader of the same formula",
+    confidence="C",
+)
 @given(st.sampled_from(["and", "or"]), st.sampled_from(["and", "or"]), worlds)
 def test_and_binds_tighter_than_or_and_not_tighter_than_both(one, two, world):
     text = f"not contact 9 {one} contact 3B {two} torque closing"
     names = {"a": world.contacts["9"], "b": world.contacts["3B"], "c": world.torque["closed"]}
     assert evaluate(parse_expression(text, "f"), world, {}) == eval(f"not a {one} b {two} c", {}, names)  # noqa: S307 - the oracle
+
+
+@pytest.mark.outside(
+    source="textbook truth tables over p q = 00 01 10 11: two-way switch 0110, De Morgan 1110 and 1000; from memory",
+    confidence="M",
+)
+@pytest.mark.parametrize(
+    ("formula", "table"),
+    [
+        ("contact 9 and not contact 3B or not contact 9 and contact 3B", "0110"),
+        ("not (contact 9 and contact 3B)", "1110"),
+        ("not contact 9 or not contact 3B", "1110"),
+        ("not (contact 9 or contact 3B)", "1000"),
+        ("not contact 9 and not contact 3B", "1000"),
+    ],
+)
+def test_circuits_have_the_truth_tables_of_the_textbooks(formula, table):
+    tree = parse_expression(formula, "f")
+    told = [
+        evaluate(tree, World({"9": p, "3B": q}, {"closed": True, "open": True}, "stop"), {})
+        for p in (False, True)
+        for q in (False, True)
+    ]
+    assert told == [state == "1" for state in table]
 
 
 def test_a_label_may_look_like_a_word_of_the_language():

@@ -148,6 +148,22 @@ def test_the_simplest_common_scheme_gives_its_table(travel, history, states):
 
 
 @pytest.mark.outside(
+    source="Preisach model, non-ideal relay: 1 where x >= beta, 0 where x <= alpha, as before in between; from memory",
+    confidence="M",
+)
+@pytest.mark.parametrize("towards", ["open", "closed"])
+def test_a_rotor_is_the_non_ideal_relay_of_the_textbooks(towards):
+    alpha, beta = 40.0, 50.0
+    walk = [0.0, 45.0, 49.9, 50.0, 80.0, 45.0, 40.1, 39.9, 45.0, 50.1, 0.0]
+    published = [0, 0, 0, 1, 1, 1, 1, 0, 0, 1, 0]
+    along = walk if towards == "open" else [100.0 - x for x in walk]
+    rotor = Rotor("R1", towards, beta if towards == "open" else 100.0 - beta, beta - alpha)
+    passed = [Travel(x) for x in along]
+    told = [possibly_tripped(rotor, here, passed[:number]) for number, here in enumerate(passed)]
+    assert told == [frozenset({bool(state)}) for state in published]
+
+
+@pytest.mark.outside(
     source="common practice, no source: a limit contact stays open beyond its end (P3)", confidence="P"
 )
 def test_a_limit_contact_opens_at_its_end_stays_open_beyond_and_closes_only_after_its_reset():
