@@ -42,6 +42,20 @@ class StepView(Message):
     checkpoint: Open | None
     judged: list[str]
     needs: list[NeedView]
+    advice: list["AdviceView"] = Field(
+        description="For each rotor that the step sets; empty before claim and photo are stored."
+    )
+
+
+class AdviceView(Message):
+    """Which way to turn the setting shaft of one rotor, seen facing its slot."""
+
+    rotor: str
+    turn: str = Field(description="clockwise, counter-clockwise or none")
+    until: str | None = Field(description="trips or resets")
+    turns: float | None = Field(description="Turns of the shaft where they are known.")
+    reason: str
+    as_of: str | None = Field(description="Checkpoint at which the rotor was last said and photographed.")
 
 
 class StepLine(Message):
@@ -118,6 +132,27 @@ class TravelView(Message):
     ends: list[Open] = Field(description="Back-off, true margin and margin required of each end set.")
 
 
+class StrokeView(Message):
+    """One stroke by its marks; `verdict` null: not judged, for what is `lacking`."""
+
+    step: str
+    title: str
+    number: int
+    direction: str
+    verdict: str | None = Field(description="fits or differs")
+    lacking: list[str]
+    took_s: float | None
+    sigma_s: float | None
+    stated_s: float | None = Field(description="Time that was said in place of marks.")
+    expected_s: float | None
+    expected_sigma_s: float | None
+    from_percent: float | None
+    from_sigma: float | None
+    stopped_by: str | None
+    marks: list[Open] = Field(description="what, t_s from the start, sigma_s, how, items, persons")
+    remarks: list[Open] = Field(description="topic, standing (fits, differs, cannot_tell), sentence")
+
+
 class JobView(Message):
     """A job as this person may see it."""
 
@@ -135,6 +170,7 @@ class JobView(Message):
     troubles: list[Open]
     clocks: list[Open] = Field(description="Devices whose clocks are off by more than a minute.")
     travel: TravelView
+    strokes: list[StrokeView]
     pending: dict[str, list[int]]
     read_backs: list[ReadBackView]
     checkpoints: list[CheckpointView]

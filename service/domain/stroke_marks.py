@@ -15,7 +15,7 @@ from service.domain.moments import Moment, clock_sigma, moment_of, on_one_scale
 from service.domain.needs import why_not_taking_part
 from service.domain.procedure import Step
 from service.domain.restricting import is_late
-from service.domain.statements import LAMP_COLOURS, Statement
+from service.domain.statements import Statement
 from service.domain.stroke import MARK_SIGMA_S, WIDE, How
 from service.domain.voiding import put, with_effect
 
@@ -161,11 +161,8 @@ def _what(statement: Statement) -> str | None:
     at = str(statement.slots.get("at", "now"))
     if at in WHATS:
         return WHATS[at]
-    for colour in LAMP_COLOURS if at == "lamp" else ():
-        change = LAMP_CHANGES.get(str(statement.slots.get(colour)))
-        if change:
-            return f"lamp {colour} {change}"
-    return None
+    colour, change = statement.slots.get("colour"), LAMP_CHANGES.get(str(statement.slots.get("state")))
+    return f"lamp {colour} {change}" if at == "lamp" and colour is not None and change else None
 
 
 def _why_without_effect(

@@ -22,6 +22,7 @@ LAMPS = (
     ("both dark", {"red": "off", "green": "off"}),
 )
 SENSES = (("clockwise", {"shafts": "clockwise"}), ("counter-clockwise", {"shafts": "counter_clockwise"}))
+OF_WHEEL = (("clockwise", {"sense": "clockwise"}), ("counter-clockwise", {"sense": "counter_clockwise"}))
 SELECTOR = (("remote", {"state": "remote"}), ("local", {"state": "local"}), ("off", {"state": "off"}))
 """What may be answered where the procedure leaves open what is said; always in this order."""
 
@@ -90,7 +91,7 @@ def _left_open(intent: str, slots: Mapping[str, Any]) -> Sequence[tuple[str, Map
     if intent == "lamp" and not slots:
         return LAMPS
     if intent == "rotation" and "travel" in slots and not {"shafts", "sense"} & set(slots):
-        return SENSES
+        return OF_WHEEL if "item" in slots else SENSES
     if intent == "hand_back" and slots.get("item") == "selector" and "state" not in slots:
         return SELECTOR
     return ()

@@ -142,6 +142,7 @@ def _senses(state: JobState) -> dict[str, str]:
 def _tells_sense(claim: ClaimRecord) -> bool:
     statement = claim.statement
     told = "travel" in statement.slots and {"shafts", "sense"} & set(statement.slots)
+    told = told and "item" not in statement.slots  # the handwheel turns too, and is no shaft
     return claim.status == "confirmed" and statement.intent == "rotation" and bool(told)
 
 

@@ -11,6 +11,7 @@ from service.domain.procedure import Condition, Step
 from service.journal.heads import read_head
 from service.ports import Asker, JobRow, Ports, Transaction
 from service.use_cases.job_record import JobRecord, load_job
+from service.use_cases.show_strokes import advice_view, strokes_view
 from service.use_cases.show_travel import travel_view
 from service.use_cases.sights import SHOWN_BY, may_be_shown, note_served, sights_of, step_of, unnoted
 
@@ -126,6 +127,7 @@ def _job(tx: Transaction, view: View) -> dict[str, Any]:
         ],
         "clocks": _clocks(tx, state),
         "travel": travel_view(state),
+        "strokes": strokes_view(state),
         "pending": {device: sorted(line.waiting) for device, line in state.devices.items() if line.waiting},
         "read_backs": _read_backs(view),
         "checkpoints": [_checkpoint(view, step) for step in record.pinned.expected],
@@ -182,6 +184,7 @@ def show_step(view: View, step: Step) -> dict[str, Any]:
         else None,
         "judged": list(state.pinned.judged(step.id)),
         "needs": [_need(view, step, need) for need in step.needs],
+        "advice": advice_view(state, step, view.may),
     }
 
 

@@ -198,7 +198,7 @@ def test_an_old_entry_of_a_clip_and_its_repeat_have_the_same_bytes():
 MARKS = [
     ("start", 0.0),
     ("moving", 1.0),
-    ({"at": "lamp", "red": "off"}, 7.1),
+    ({"at": "lamp", "colour": "red", "state": "off"}, 7.1),
     ("end", 8.2),
     ({"at": "now"}, 9.0),
 ]
