@@ -47,6 +47,10 @@ AtPct = Annotated[
     Query(description="A travel in percent, 0 closed end, 100 open end; without it the whole chart."),
 ]
 Towards = Annotated[Direction | None, Query(description="The direction in which the travel was reached.")]
+After = Annotated[
+    tuple[float, ...],
+    Query(description="Turning points before it, in percent, oldest first; else it came from the far end."),
+]
 PlusMinus = Annotated[float, Query(description="Half-width of the doubt of the travel, in percent.")]
 Another = Annotated[
     Direction | None, Query(description="A whole stroke in this direction in place of the stated one.")
@@ -103,13 +107,14 @@ async def chart(  # noqa: PLR0913 - FastAPI reads the request's parts from these
     at_pct: AtPct = None,
     towards: Towards = None,
     plus_minus_pct: PlusMinus = 0.0,
+    after: After = (),
     form: Form = "json",
 ) -> Response:
     """Check a chart: contacts, lamps and stops at a travel, or table, lamps, bypasses and dangers along the whole.
 
     A dangerous chart is told as found, its dangers named; an impossible one is refused.
     """
-    asked = Asked.of(at_pct, towards, plus_minus_pct)
+    asked = Asked.of(at_pct, towards, plus_minus_pct, after)
 
     def work(document: bytes) -> Response:
         told = tell_chart(ports.trade.wiring(document), asked)

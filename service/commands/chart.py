@@ -13,9 +13,11 @@ from service.commands.definition_files import (
     printed_as_one,
     write_drawing,
 )
+from service.domain.expected import ROTOR_STATES
 from service.drawings.chart_drawing import ChartView, draw_chart
 from service.drawings.chart_words import chart_in_words
-from service.use_cases.tell_chart import Asked, tell_chart
+from service.ports import Wiring
+from service.use_cases.tell_chart import Asked, tell_chart, tell_checkpoint
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -29,6 +31,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--towards", choices=["open", "closed"], help="the direction in which --at was reached"
     )
     parser.add_argument("--plus-minus", type=float, default=0.0, metavar="PCT", help="uncertainty of --at")
+    parser.add_argument(
+        "--after", type=float, nargs="+", default=[], metavar="PCT",
+        help="turning points before --at, oldest first; else the valve came from the far end",
+    )  # fmt: skip
+    parser.add_argument(
+        "--states", nargs="+", type=_state, metavar="ROTOR=STATE",
+        help=f"what the contacts must be where a checkpoint names the rotors' states: {', '.join(ROTOR_STATES)}",
+    )  # fmt: skip
     parser.add_argument("--as-found", metavar="FILE", help="the chart as found, drawn beside this one")
     add_file_options(parser, "chart")
 
@@ -41,8 +51,14 @@ def run(options: argparse.Namespace) -> int:
     if printed_as_one(options):
         return 0
     wiring = load_wiring_file(options.file)
+    if options.states:
+        return _checkpoint(wiring, dict(options.states), as_json=options.json)
     as_found = load_wiring_file(options.as_found).circuits.chart if options.as_found else wiring.as_found
-    asked = None if options.at is None else Asked(options.at, options.towards, options.plus_minus)
+    asked = (
+        None
+        if options.at is None
+        else Asked(options.at, options.towards, options.plus_minus, tuple(options.after))
+    )
     told = tell_chart(wiring, asked)
     for danger in told.dangers:
         print(f"Dangerous to set, {danger.field}: {danger.reason}", file=sys.stderr)
@@ -56,3 +72,20 @@ def run(options: argparse.Namespace) -> int:
     else:
         print(chart_in_words(told.circuits, told.said))
     return 1 if told.dangers else 0
+
+
+def _state(text: str) -> tuple[str, str]:
+    """Return rotor and state of one argument such as R1=just_tripped."""
+    rotor, joined, state = text.partition("=")
+    if not joined or not rotor:
+        raise argparse.ArgumentTypeError(f"{text!r} is not written as in R1=just_tripped")
+    return rotor, state
+
+
+def _checkpoint(wiring: Wiring, states: dict[str, str], *, as_json: bool) -> int:
+    told = tell_checkpoint(wiring, states)
+    if as_json:
+        print_json(told)
+    else:
+        print("\n".join(f"contact {label}: {state}" for label, state in told["contacts"].items()))
+    return 0

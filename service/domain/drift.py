@@ -113,8 +113,9 @@ def drift_of(records: Sequence[TripRecord], set_at_pct: float, tolerance_pct: fl
 
 
 def difference_of(earlier: TripRecord, later: TripRecord) -> tuple[float, float]:
-    """Return the difference of two trip points in percent, and its standard deviation."""
-    return later.trip_pct - earlier.trip_pct, math.hypot(earlier.sigma_pct, later.sigma_pct)
+    """Return how far a trip point was found from where the earlier job left it, in percent, and its deviation."""
+    left = earlier.trip_pct if earlier.left_pct is None else earlier.left_pct
+    return later.trip_pct - left, math.hypot(earlier.sigma_pct, later.sigma_pct)
 
 
 def _stretches(records: Sequence[TripRecord]) -> list[list[tuple[float, float, float]]]:

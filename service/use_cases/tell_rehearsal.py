@@ -11,8 +11,10 @@ from service.domain.motor import duty_questions
 from service.domain.rehearsal import Rehearsal, Stroke, rehearse
 from service.domain.stroke import Remark, judge
 from service.domain.travel import Direction
+from service.domain.travel_scale import Shaft, TravelScale
 from service.ports import ValveStated, Wiring
 
+SHAFTS: tuple[Shaft, ...] = ("handwheel", "motor", "setting_shaft")
 CAUTION = "Predicted from stated figures. Under power keep a hand on a proved stop; local rules come first."
 
 
@@ -35,7 +37,12 @@ def tell_rehearsal(valve: ValveStated, wiring: Wiring, towards: Direction | None
     with in_part("", {"motor.deceleration_rpm_s": "motor.deceleration"}):
         done = rehearse(stroke)
     remarks = _judged(valve, stroke, done)
-    said = {**_stroke(stroke, done), "questions": list(_questions(valve, wiring, stroke, done))}
+    said = {
+        **_stroke(stroke, done),
+        "margin": _margin(valve, stroke, done),
+        "scale": _scale(stroke.scale),
+        "questions": list(_questions(valve, wiring, stroke, done)),
+    }
     if remarks:
         said["judged"] = [
             {"topic": remark.topic, "standing": remark.standing, "sentence": remark.sentence}
@@ -43,6 +50,39 @@ def tell_rehearsal(valve: ValveStated, wiring: Wiring, towards: Direction | None
         ]
     wrong = done.stopped_by in {"nothing", "does not start"} or done.overrun_pct > 0
     return RehearsalTold(said, stroke, done, wrong or any(remark.standing == "differs" for remark in remarks))
+
+
+def _margin(valve: ValveStated, stroke: Stroke, done: Rehearsal) -> dict[str, Any] | None:
+    """Return the margin that this end needs, in percent and as the technician counts it; None without a limit stop."""
+    if done.coast_pct is None or stroke.scale.handwheel is None or done.stopped_by != "limit":
+        return None
+    advice = valve.margin(done.coast_pct + done.overrun_pct)
+    needed = advice.margin_pct
+    return {
+        "margin_pct": _rounded(needed),
+        "handwheel_turns": None if needed is None else _rounded(stroke.scale.turns(needed, "handwheel")),
+        "distance": None if needed is None else _rounded(stroke.scale.distance(needed)),
+        "trips_short_of_stop_pct": _rounded(done.coast_pct + (done.left_pct or 0.0)),
+        "reason": advice.reason,
+    }
+
+
+def _scale(scale: TravelScale) -> dict[str, Any]:
+    """Return the whole travel as each shaft counts it, and on the valve: mm of the stem or degrees of its shaft."""
+    return {
+        "kind": scale.kind,
+        "stroke": _rounded(scale.stroke),
+        "unit": "deg" if scale.kind == "quarter_turn" else "mm",
+        "drive_turns": _rounded(scale.drive_turns),
+        **{
+            f"{shaft}_turns": None if getattr(scale, shaft) is None else _rounded(scale.turns(100.0, shaft))
+            for shaft in SHAFTS
+        },
+    }
+
+
+def _rounded(value: float | None) -> float | None:
+    return None if value is None else round(value, 4)
 
 
 def _judged(valve: ValveStated, stroke: Stroke, done: Rehearsal) -> tuple[Remark, ...]:

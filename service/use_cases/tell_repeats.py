@@ -1,9 +1,10 @@
 """Tell whether counted trips repeat, and how trip points drift from job to job; commands and API tell the same."""
 
 from datetime import date, timedelta
+from itertools import pairwise
 from typing import Any
 
-from service.domain.drift import drift_of
+from service.domain.drift import WIDE, TripRecord, difference_of, drift_of
 from service.domain.fields import in_part
 from service.domain.trip_repeats import judge_counts
 from service.ports import CountedTrip, CountedTrips, DriftingTrip, DriftingTrips
@@ -58,6 +59,7 @@ def _repeat(trip: CountedTrip) -> dict[str, Any]:
 
 def _drift(trip: DriftingTrip) -> dict[str, Any]:
     found = drift_of(trip.jobs, trip.set_at_pct, trip.tolerance_pct)
+    in_order = sorted(trip.jobs, key=lambda job: job.day)
     return {
         "rotor": trip.rotor,
         "jobs": len(trip.jobs),
@@ -69,7 +71,20 @@ def _drift(trip: DriftingTrip) -> dict[str, Any]:
         "leaves_in_days": _rounded(found.leaves_in_days),
         "leaves_on": _day(trip.last, found.leaves_in_days),
         "earliest_on": _day(trip.last, found.earliest_days),
+        "between": [_between(earlier, later) for earlier, later in pairwise(in_order)],
         "sentence": found.sentence,
+    }
+
+
+def _between(earlier: TripRecord, later: TripRecord) -> dict[str, Any]:
+    """Return how far a trip point was found from where the job before had left it."""
+    difference, sigma = difference_of(earlier, later)
+    return {
+        "from": date.fromordinal(int(earlier.day)).isoformat(),
+        "to": date.fromordinal(int(later.day)).isoformat(),
+        "difference_pct": _rounded(difference),
+        "sigma_pct": _rounded(sigma),
+        "stands_out": abs(difference) > WIDE * sigma,
     }
 
 

@@ -58,6 +58,10 @@ def test_a_chart_is_told_as_the_command_tells_it(tag, ask, capsys):
         )
         query = {"at_pct": 2, "towards": towards, "plus_minus_pct": 1}
         assert ask("chart", document(tag, "chart.yaml"), **query).json() == at
+    turned = ["--at", "2", "--towards", "open", "--after", "50", "0.5"]
+    (after,) = printed(capsys, "chart", JOBS / tag / "chart.yaml", "--json", *turned)
+    query = {"at_pct": 2, "towards": "open", "after": [50, 0.5]}
+    assert ask("chart", document(tag, "chart.yaml"), **query).json() == after
 
 
 @pytest.mark.parametrize("tag", TAGS)
@@ -163,6 +167,8 @@ def test_a_bad_document_is_a_problem_that_names_the_field(ask, path, body, field
     [
         ({"at_pct": 3}, "towards"),
         ({"towards": "open"}, "at_pct"),
+        ({"at_pct": 2, "towards": "closed", "after": [50, 0.5]}, "after"),
+        ({"at_pct": 2, "towards": "closed", "after": ["inf"]}, "after"),
         ({"at_pct": 300, "towards": "open"}, "at_pct"),
         ({"at_pct": "nan", "towards": "open"}, "at_pct"),
         ({"at_pct": 3, "towards": "open", "plus_minus_pct": -1}, "plus_minus_pct"),

@@ -63,6 +63,43 @@ def test_the_direction_decides_inside_the_differential(capsys):
     assert states == ["open", "closed"]
 
 
+@pytest.mark.parametrize(
+    ("after", "state"),
+    [(["50"], "closed"), (["50", "1.8"], "closed"), (["50", "0.5"], "open"), (["0"], "open")],
+)
+def test_inside_the_differential_the_whole_history_decides(after, state, capsys):
+    turned = ["--at", "2", "--towards", "open" if after[-1] < "2" else "closed", "--after", *after]
+    assert main(["chart", str(JOBS / "rw-204/chart.yaml"), *turned, "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["contacts"]["9"] == state
+
+
+@pytest.mark.parametrize("after", [["0.5"], ["50", "120"], ["1"] * 60])
+def test_a_history_that_cannot_be_is_refused(after, capsys):
+    path = str(JOBS / "rw-204/chart.yaml")
+    assert main(["chart", path, "--at", "2", "--towards", "closed", "--after", *after]) == 2
+    assert "limitwitness chart: after: " in capsys.readouterr().err
+
+
+def test_at_a_checkpoint_the_named_states_of_the_rotors_decide(capsys):
+    arguments = ["chart", str(JOBS / "rw-204/chart.yaml"), "--states", "R1=just_tripped", "R2=at_rest"]
+    assert main([*arguments, "--json"]) == 0
+    said = json.loads(capsys.readouterr().out)
+    assert (said["contacts"]["9"], said["contacts"]["12"], said["contacts"]["23"]) == (
+        "open",
+        "closed",
+        "either",
+    )
+    assert said["along"] == {"R1": "upper", "R2": "lower"}
+    assert main(arguments) == 0
+    assert "contact 9: open" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(("state", "field"), [("R1=jammed", "states.R1"), ("R9=at_rest", "states.R9")])
+def test_a_checkpoint_of_a_rotor_or_state_that_there_is_not_is_refused(state, field, capsys):
+    assert main(["chart", str(JOBS / "rw-204/chart.yaml"), "--states", state]) == 2
+    assert f"{field}: " in capsys.readouterr().err
+
+
 def test_within_the_doubt_of_the_travel_it_says_either_and_null(capsys):
     main(
         [

@@ -50,6 +50,8 @@ def test_a_drift_is_found_and_its_causes_are_possible_only(capsys):
     assert told[0]["stands_out"]
     assert "Possible causes to ask about" in told[0]["sentence"]
     assert (told[1]["stands_out"], told[1]["leaves_on"]) == (False, None)
+    first = told[0]["between"][0]
+    assert (first["from"], first["to"], first["difference_pct"]) == ("2027-05-11", "2028-05-16", 0.28)
 
 
 def test_a_few_looks_are_told_as_few(capsys):

@@ -38,6 +38,19 @@ def test_a_closing_stroke_stops_on_its_contact_and_leaves_millimetres(capsys):
     assert {"t_s", "sigma_s", "travel_pct", "what"} == set(said["events"][0])
 
 
+def test_the_margin_and_the_whole_travel_are_told_as_a_technician_counts_them(capsys):
+    _, said = rehearsed(JOBS / "rw-204/valve.yaml", capsys)
+    assert said["margin"]["handwheel_turns"] == 0.5
+    assert said["margin"]["distance"] == pytest.approx(0.5 / 36 * 200, abs=1e-4)
+    assert said["margin"]["trips_short_of_stop_pct"] == 1.5
+    assert said["scale"] == {
+        "kind": "rising_stem", "stroke": 200.0, "unit": "mm", "drive_turns": 40.0, "handwheel_turns": 36.0,
+        "motor_turns": 2000.0, "setting_shaft_turns": 80.0,
+    }  # fmt: skip
+    _, torque = rehearsed(JOBS / "rw-330/valve.yaml", capsys)
+    assert torque["margin"] is None
+
+
 def test_a_quarter_turn_leaves_degrees_and_no_millimetres(capsys):
     _, said = rehearsed(JOBS / "rw-118/valve.yaml", capsys)
     assert said["left_to_stop_mm"] is None

@@ -111,6 +111,11 @@ def test_a_difference_of_two_jobs_carries_the_doubt_of_both():
     assert (difference, sigma) == (0.5, pytest.approx(0.5))
 
 
+def test_what_is_found_is_compared_with_what_was_left():
+    difference, _ = difference_of(TripRecord(0, 2.0, 0.3, left_pct=1.5), TripRecord(1, 2.5, 0.4))
+    assert difference == 1.0
+
+
 @pytest.mark.parametrize(
     "jobs", [[], [TripRecord(0, 2, 0.1)], [TripRecord(5, 2, 0.1), TripRecord(5, 3, 0.1)]]
 )
