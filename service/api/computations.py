@@ -173,7 +173,8 @@ async def rehearsal(
         valve, wiring = ports.trade.valve(document)
         told = tell_rehearsal.tell_rehearsal(valve, wiring, towards)
         if form == "svg":
-            return Response(draw_stroke(valve.valve, told.stroke, told.done), media_type=SVG)
+            drawn = draw_stroke(valve.valve, told.stroke, told.done, told.marks)
+            return Response(drawn, media_type=SVG)
         if form == "words":
             return Response(stroke_in_words(tell_rehearsal.CAUTION, told.said), media_type=WORDS)
         return JSONResponse(told.said)

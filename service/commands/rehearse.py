@@ -36,7 +36,7 @@ def run(options: argparse.Namespace) -> int:
     for question in told.said["questions"]:
         print(question, file=sys.stderr)
     if options.svg:
-        write_drawing(options.svg, draw_stroke(valve.valve, told.stroke, told.done))
+        write_drawing(options.svg, draw_stroke(valve.valve, told.stroke, told.done, told.marks))
     if options.json:
         print_json(told.said)
     else:

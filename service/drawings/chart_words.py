@@ -35,7 +35,24 @@ def chart_in_words(circuits: Circuits, said: Mapping[str, Any]) -> str:
         f"{one['length_pct']:g} % of travel{_turns(one['drive_turns'])}"
         for one in said["bypasses"]
     ]
+    rows += [
+        f"lamps towards {way}, {step['from_pct']:g} to {step['to_pct']:g} %: "
+        + ", ".join(f"{name} {_LIT[lit]}" for name, lit in step["lit"].items())
+        for way, steps in said["lamps"].items()
+        for step in _joined(steps)
+    ]
     return "\n".join(rows)
+
+
+def _joined(steps: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Return the zones of a stroke with those joined in which the lamps do not change."""
+    joined: list[dict[str, Any]] = []
+    for step in steps:
+        if joined and joined[-1]["lit"] == step["lit"]:
+            joined[-1] = {**joined[-1], "to_pct": step["to_pct"]}
+        else:
+            joined.append(step)
+    return joined
 
 
 def _stop_in_words(stop: dict[str, Any]) -> str:

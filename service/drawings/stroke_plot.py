@@ -1,10 +1,11 @@
 """A rehearsed stroke as a picture: travel over time, each event with its doubt and in words."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from itertools import groupby
 
 from service.domain.motion import motion_of
 from service.domain.rehearsal import Event, Rehearsal, Stroke
+from service.domain.stroke import Mark
 from service.drawings.stroke_zoom import HEIGHT, draw_zoom
 from service.drawings.svg import document, line, polyline, rect, shortened, text
 
@@ -15,13 +16,17 @@ WORDS = 590.0
 LINE = 20.0
 
 
-def draw_stroke(valve: str, stroke: Stroke, done: Rehearsal) -> str:
-    """Return the SVG of a rehearsed stroke: time to the right, travel upwards, events named at the right."""
-    last = max([event.t_s for event in done.events] + [1e-3])
+def draw_stroke(valve: str, stroke: Stroke, done: Rehearsal, marks: Sequence[Mark] = ()) -> str:
+    """Return the SVG of a rehearsed stroke: time to the right, travel upwards, events named at the right.
+
+    `marks` are those of a real stroke, drawn as dotted lines from its start on; its own time scale is theirs too.
+    """
+    marked = _since_start(marks)
+    last = max([event.t_s for event in done.events] + [t_s for t_s, _ in marked] + [1e-3])
     x = _along(last)
     end = "closed" if stroke.direction == "closed" else "open"
     title = f"{valve}: stroke towards {end}, rehearsed"
-    rows = _rows(done)
+    rows = _rows(done) + _marked_rows(marked)
     zoom = draw_zoom(stroke, done, ZOOM_TOP)
     lowest = ZOOM_TOP + HEIGHT if zoom else BOTTOM + 40.0
     height = max(lowest + 110.0, TOP + len(rows) * LINE + 90.0)
@@ -29,6 +34,7 @@ def draw_stroke(valve: str, stroke: Stroke, done: Rehearsal) -> str:
     parts.append(polyline(_curve(stroke, done, last, x), "heavy"))
     parts.append(zoom)
     parts += [_spot(event, x) for event in done.events]
+    parts += [line(x(t_s), BOTTOM, x(t_s), TOP, "mark") for t_s, _ in marked if t_s >= 0]
     parts += [text(WORDS, TOP + number * LINE, words, kind) for number, (words, kind) in enumerate(rows)]
     parts.append(
         text(
@@ -107,6 +113,21 @@ def _rows(done: Rehearsal) -> list[tuple[str, str]]:
         rows.append((f"{t_s:.2f} s (± {2 * together[0].sigma_s:.2f}) at {pct:.2f} %", "bold"))
         rows += [(shortened(f"   {event.what}", 58), "ink") for event in together]
     return rows
+
+
+def _since_start(marks: Sequence[Mark]) -> list[tuple[float, str]]:
+    """Return the marks with their seconds since the one that marks the start; none where that one is missing."""
+    start = next((mark.t_s for mark in marks if mark.what == "start"), None)
+    if start is None:
+        return []
+    return sorted((mark.t_s - start, f"{mark.what} ({mark.how})") for mark in marks)
+
+
+def _marked_rows(marked: Sequence[tuple[float, str]]) -> list[tuple[str, str]]:
+    if not marked:
+        return []
+    rows = [(shortened(f"   {t_s:.1f} s: {words}", 58), "here-words") for t_s, words in marked]
+    return [("", "soft"), ("Marked in a real stroke, dotted:", "bold"), *rows]
 
 
 def _outcome(stroke: Stroke, done: Rehearsal) -> str:

@@ -12,6 +12,7 @@ STYLE = """
 .rule{stroke:#7F7A6C;stroke-width:1;fill:none} .heavy{stroke:#1C1D22;stroke-width:2;fill:none}
 .thin{stroke:#1C1D22;stroke-width:1;fill:none}
 .dashed{stroke:#1C1D22;stroke-width:1.6;stroke-dasharray:4 3;fill:none}
+.mark{stroke:#2B3F8C;stroke-width:1;stroke-dasharray:2 4;fill:none}
 .here{stroke:#2B3F8C;stroke-width:1.6;fill:none}
 .here-words{fill:#2B3F8C;font-weight:600} .wedge{fill:#2B3F8C;fill-opacity:.25;stroke:#2B3F8C}
 text{font-family:system-ui,sans-serif;font-size:14px;font-variant-numeric:tabular-nums}

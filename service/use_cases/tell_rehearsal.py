@@ -9,7 +9,7 @@ from service.domain.circuit_report import every_danger
 from service.domain.fields import in_part
 from service.domain.motor import duty_questions
 from service.domain.rehearsal import Rehearsal, Stroke, rehearse
-from service.domain.stroke import Remark, judge
+from service.domain.stroke import Mark, Remark, judge
 from service.domain.travel import Direction
 from service.domain.travel_scale import Shaft, TravelScale
 from service.ports import ValveStated, Wiring
@@ -22,13 +22,15 @@ CAUTION = "Predicted from stated figures. Under power keep a hand on a proved st
 class RehearsalTold:
     """What is told as JSON, and what a plot needs: the stroke and how it goes.
 
-    `found` says that something is wrong: nothing stops the stroke, it meets the hard stop, a mark differs.
+    `found` says that something is wrong: nothing stops the stroke, it meets the hard stop, a mark differs. `marks`
+    are those that were judged.
     """
 
     said: Mapping[str, Any]
     stroke: Stroke
     done: Rehearsal
     found: bool
+    marks: tuple[Mark, ...] = ()
 
 
 def tell_rehearsal(valve: ValveStated, wiring: Wiring, towards: Direction | None = None) -> RehearsalTold:
@@ -49,7 +51,8 @@ def tell_rehearsal(valve: ValveStated, wiring: Wiring, towards: Direction | None
             for remark in remarks
         ]
     wrong = done.stopped_by in {"nothing", "does not start"} or done.overrun_pct > 0
-    return RehearsalTold(said, stroke, done, wrong or any(remark.standing == "differs" for remark in remarks))
+    found = wrong or any(remark.standing == "differs" for remark in remarks)
+    return RehearsalTold(said, stroke, done, found, valve.marks if remarks else ())
 
 
 def _margin(valve: ValveStated, stroke: Stroke, done: Rehearsal) -> dict[str, Any] | None:

@@ -34,6 +34,19 @@ def test_each_sample_chart_is_whole_and_may_be_set(tag, capsys):
     assert printed.err == ""
 
 
+def test_in_words_the_lamps_are_told_along_both_strokes(capsys):
+    assert main(["chart", str(JOBS / "rw-204/chart.yaml")]) == 0
+    rows = [row for row in capsys.readouterr().out.splitlines() if row.startswith("lamps towards")]
+    assert rows == [
+        "lamps towards closed, 100 to 96.8 %: red lit, green dark",
+        "lamps towards closed, 96.8 to 1.5 %: red lit, green lit",
+        "lamps towards closed, 1.5 to 0 %: red dark, green lit",
+        "lamps towards open, 0 to 2.7 %: red dark, green lit",
+        "lamps towards open, 2.7 to 98 %: red lit, green lit",
+        "lamps towards open, 98 to 100 %: red lit, green dark",
+    ]
+
+
 def test_at_a_travel_it_gives_contacts_lamps_and_stops(capsys):
     assert main(["chart", str(JOBS / "rw-204/chart.yaml"), "--at", "0", "--towards", "closed", "--json"]) == 0
     said = json.loads(capsys.readouterr().out)

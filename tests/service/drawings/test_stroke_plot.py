@@ -5,6 +5,7 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from service.domain.rehearsal import rehearse
+from service.domain.stroke import Mark
 from service.domain.travel import Travel
 from service.drawings.stroke_plot import draw_stroke
 from tests.service.domain.circuits_in_words import circuits
@@ -23,6 +24,15 @@ def test_every_event_is_named_and_the_last_moments_are_drawn_larger(direction):
     assert all(event.what in said for event in rehearse(given).events)
     assert "The last moments, drawn larger" in said
     assert "A dark lamp alone proves no stop" in said
+
+
+def test_the_marks_of_a_real_stroke_are_named_with_their_seconds_since_its_start():
+    given = stroke()
+    marks = (Mark("start", 12.0, "tapped"), Mark("stop", 97.5), Mark("lamp red goes dark", 96.25, "tapped"))
+    said = " ".join(ET.fromstring(draw_stroke("RW-1", given, rehearse(given), marks)).itertext())  # noqa: S314
+    assert "84.2 s: lamp red goes dark (tapped)" in said
+    assert "85.5 s: stop (spoken)" in said
+    assert "Marked in a real stroke" not in words(given)
 
 
 def test_without_coast_there_are_no_last_moments_to_show():
