@@ -14,6 +14,7 @@ FULL: Final = 32_768.0
 SILENT_DBFS: Final = -75.0
 QUIET_DBFS: Final = -62.0
 CLIPPED_SHARE: Final = 0.15
+STILL_DB: Final = 25.0
 _FULL_SCALE: Final = 32_600
 
 
@@ -45,6 +46,19 @@ def level_of(samples: Samples) -> Level:
     loud, rest = np.percentile(power, [95, 10])
     share = float(np.mean(np.abs(samples.astype(np.int32)) >= _FULL_SCALE))
     return Level(_decibels(loud), _decibels(rest), share)
+
+
+def still_until(samples: Samples) -> int:
+    """How many samples at the beginning are surely no speech: so much quieter than the rest that noise is no doubt.
+
+    0 where the noise comes within `STILL_DB` of the speech, or where nothing is said.
+    """
+    count = len(samples) // FRAME
+    if not count:
+        return 0
+    power = np.sqrt((samples[: count * FRAME].reshape(count, FRAME).astype(np.float64) ** 2).mean(axis=1))
+    loud = np.flatnonzero(power > np.percentile(power, 95) * 10 ** (-STILL_DB / 20))
+    return int(loud[0]) * FRAME if len(loud) and _decibels(np.percentile(power, 95)) > QUIET_DBFS else 0
 
 
 def _decibels(rms: float) -> float:

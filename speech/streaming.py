@@ -21,6 +21,7 @@ from typing import Final
 
 import numpy as np
 
+from speech.activity import still_until
 from speech.audio import RATE
 from speech.hearing import Hearer, Hearing
 from speech.recogniser import Samples
@@ -185,6 +186,9 @@ class Session:
         cut_in, self._cut_in = self._cut_in, cut and bool(said)
         if stopped is not None:
             sound, first = sound[stopped - first :], stopped
+        elif self._before is None:
+            still = max(0, still_until(sound) - int(_LEAD_S * RATE))
+            sound, first = sound[still:], first + still
         if len(sound) < _SHORTEST:
             return
         if said:

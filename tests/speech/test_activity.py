@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from speech.activity import level_of
+from speech.activity import level_of, still_until
 
 CHANCE = np.random.default_rng(5)
 
@@ -47,3 +47,17 @@ def test_a_few_clipped_peaks_are_no_problem():
     samples = noise(-30)
     samples[100:200] = 32_767
     assert level_of(samples).problem() is None
+
+
+def test_a_still_beginning_is_told_and_a_noisy_one_is_left():
+    word = noise(-25, 0.5)
+    still = np.concatenate([noise(-70, 1.0), word])
+    assert still_until(still) == pytest.approx(16_000, abs=320)
+    assert still_until(np.concatenate([noise(-40, 1.0), word])) == 0
+    assert still_until(noise(-70)) == 0
+    assert still_until(np.zeros(100, np.int16)) == 0
+
+
+def test_quiet_words_before_a_loud_one_are_not_still():
+    sound = np.concatenate([noise(-70, 0.5), noise(-45, 0.4), noise(-70, 0.2), noise(-25, 0.5)])
+    assert still_until(sound) <= 0.52 * 16_000
