@@ -141,7 +141,10 @@ async def advice(
     request: Request,
     form: PlainForm = "json",
 ) -> Response:
-    """Advise on every rotor: which way, until what, how many turns, why; contradictions are refused."""
+    """Advise on every rotor: which way, until what, how many turns, why; contradictions are refused.
+
+    Only with the power locked out and the circuits proved dead by those on site; local rules come first.
+    """
 
     def work(document: bytes) -> Response:
         valve, wiring = ports.trade.valve(document)
@@ -167,7 +170,10 @@ async def rehearsal(
     towards: Another = None,
     form: Form = "json",
 ) -> Response:
-    """Play a stroke through: contacts, lamps, stop, coast, what is left to the hard stop, each with its doubt."""
+    """Play a stroke through: contacts, lamps, stop, coast, what is left to the hard stop, each with its doubt.
+
+    Predicted from stated figures: under power keep a hand on a proved stop; local rules come first.
+    """
 
     def work(document: bytes) -> Response:
         valve, wiring = ports.trade.valve(document)

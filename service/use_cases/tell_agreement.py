@@ -4,18 +4,23 @@ Of jobs only those that are handed back count: what is open may still be judged.
 """
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
 from typing import Any
 
-from service.domain.job_looks import COMPARED, looks_of
-from service.domain.refusals import NotAllowed, Refusal
+from service.domain.job_looks import COMPARED, JobLooks, looks_of
+from service.domain.refusals import Refusal
 from service.domain.second_look import Disagreed, Look, worth_of
 from service.ports import Asker, JobRow, Ports, Transaction
 from service.use_cases.job_record import load_job
-from service.use_cases.sights import sights_of
+from service.use_cases.sights import OVERSEERS
 
 MOST_JOBS = 300
 """Jobs that one answer rests on, the newest; the rest are counted as left out."""
+LONGEST_S = 20.0
+"""Seconds after which a request reads no further job; what it read is kept, so that the next goes on from there."""
+REMEMBERED = "looks of jobs"
 
 
 def tell_looks(looks: Iterable[Look]) -> dict[str, Any]:
@@ -36,26 +41,55 @@ def tell_looks(looks: Iterable[Look]) -> dict[str, Any]:
 
 
 def tell_site(ports: Ports, asker: Asker) -> dict[str, Any]:
-    """Return the same over the jobs of the asker's site that this person may see."""
+    """Return the same over the jobs of the asker's site that this person may see; what takes too long is left out."""
     with ports.transactions.reading() as tx:
         rows = tx.listings.jobs(asker.site_id)
-        return tell_jobs(ports, tx, rows, asker)
+        until = ports.clock.now() + timedelta(seconds=LONGEST_S)
+        return _told(ports, tx, rows, lambda people: _may_count(people, asker), until)
 
 
-def tell_jobs(
-    ports: Ports, tx: Transaction, rows: Iterable[JobRow], asker: Asker | None = None
+def tell_jobs(ports: Ports, tx: Transaction, rows: Iterable[JobRow]) -> dict[str, Any]:
+    """Return what the looks of these jobs say, for each two that are compared, whoever asks."""
+    return _told(ports, tx, rows, lambda _people: True, None)
+
+
+def _may_count(people: frozenset[str], asker: Asker) -> bool:
+    return asker.person_id in people or bool(asker.roles & OVERSEERS)
+
+
+def _told(
+    ports: Ports,
+    tx: Transaction,
+    rows: Iterable[JobRow],
+    may_count: Callable[[frozenset[str]], bool],
+    until: datetime | None,
 ) -> dict[str, Any]:
-    """Return what the looks of jobs say, for each two that are compared; `asker` None sees every job."""
     left_out: Counter[str] = Counter()
     looks: dict[str, list[Look]] = {name: [] for name in COMPARED}
     counted = 0
     for row in rows:
         if row.status != "closed":
             left_out["not handed back"] += 1
-        elif counted >= MOST_JOBS:
+            continue
+        if counted >= MOST_JOBS:
             left_out["older"] += 1
-        else:
-            counted += _add_job(ports, tx, row, asker, looks, left_out)
+            continue
+        known = _known(ports, row)
+        if known is None and until is not None and ports.clock.now() > until:
+            left_out["not counted in time, ask again"] += 1
+            continue
+        try:
+            known = known or _read(ports, tx, row)
+        except Refusal:
+            left_out["unreadable"] += 1
+            continue
+        if not may_count(known.people):
+            left_out["not for this person"] += 1
+            continue
+        counted += 1
+        left_out.update(known.looks.left_out)
+        for name, pairs in known.looks.pairs.items():
+            looks[name] += pairs
     return {
         "jobs": counted,
         "left_out": dict(left_out),
@@ -63,30 +97,32 @@ def tell_jobs(
     }
 
 
-def _add_job(  # noqa: PLR0913 - what is read, by whom, and the two tallies
-    ports: Ports,
-    tx: Transaction,
-    row: JobRow,
-    asker: Asker | None,
-    looks: Mapping[str, list[Look]],
-    left_out: Counter[str],
-) -> int:
-    """Add the looks of one job; return how many jobs were added."""
-    try:
-        record = load_job(ports, tx, row.site_id, row.id)
-        if asker is not None:
-            sights_of(tx, record, asker)
-    except NotAllowed:
-        left_out["not for this person"] += 1
-        return 0
-    except Refusal:
-        left_out["unreadable"] += 1
-        return 0
-    found = looks_of(record.state)
-    for name, pairs in found.pairs.items():
-        looks[name] += pairs
-    left_out.update(found.left_out)
-    return 1
+@dataclass(frozen=True)
+class _Counted:
+    """The looks of one job as its listing stood, and who has a part in it."""
+
+    changed: str
+    people: frozenset[str]
+    looks: JobLooks
+
+
+def _known(ports: Ports, row: JobRow) -> _Counted | None:
+    """Return what an earlier request counted, where the job has not changed since."""
+    known: dict[str, _Counted] = ports.remembered.get(REMEMBERED, {})
+    found = known.get(row.id)
+    return found if found and found.changed == row.changed else None
+
+
+def _read(ports: Ports, tx: Transaction, row: JobRow) -> _Counted:
+    """Count one job from its journal, and keep what was counted; the state itself is not kept on that account."""
+    was_open = row.id in ports.remembered
+    record = load_job(ports, tx, row.site_id, row.id)
+    if not was_open:
+        ports.remembered.pop(row.id, None)
+    counted = _Counted(row.changed, frozenset(record.pinned.people), looks_of(record.state))
+    known: dict[str, _Counted] = ports.remembered.get(REMEMBERED, {})
+    ports.remembered[REMEMBERED] = {**known, row.id: counted}
+    return counted
 
 
 def _share(one: Disagreed) -> dict[str, Any]:

@@ -237,10 +237,20 @@ def test_the_looks_of_a_site_count_jobs_that_are_handed_back_alone(
     pair = told["compared"]["second person and reader"]
     assert (pair["looks"], pair["disagreed"], pair["enough"]) == (3, 1, False)
     assert {one["contact"] for one in pair["by_contact"] if one["disagreed"]} == {"9", "3B", "17", "5A"}
+    assert crew.engineer.ok(crew.engineer.get(there)) == told
     words = crew.engineer.http.request("GET", there, params={"form": "words"}).text
     assert words.startswith("1 jobs that are handed back")
     assert main(["agreement", "--data", str(house.settings.folder), "--json"]) == 0
     assert json.loads(capsys.readouterr().out) == told
+
+
+def test_jobs_that_take_too_long_are_left_out_and_counted_when_asked_again(crew, house, monkeypatch):
+    close(house, crew.job)
+    monkeypatch.setattr("service.use_cases.tell_agreement.LONGEST_S", -1.0)
+    told = crew.engineer.ok(crew.engineer.get("/v1/agreement"))
+    assert (told["jobs"], told["left_out"]) == (0, {"not counted in time, ask again": 1})
+    monkeypatch.setattr("service.use_cases.tell_agreement.LONGEST_S", 20.0)
+    assert crew.engineer.ok(crew.engineer.get("/v1/agreement"))["jobs"] == 1
 
 
 def test_whoever_has_no_part_in_a_job_does_not_count_over_it(crew, house, caller):
