@@ -41,6 +41,7 @@ class Rules:
     swaps: Mapping[str, tuple[str, ...]]
     contracted: frozenset[str]
     weak: frozenset[str]
+    denials: frozenset[str]
     correction: tuple[str, ...]
     stop_word: str
     language: str = DEFAULT
@@ -55,6 +56,11 @@ class Rules:
         There one short word decides: "was" or "isn't" for "is" is believed on weak evidence.
         """
         return CONTRACTED_COST if word in self.contracted else min(usual, COPULA_COST)
+
+    @property
+    def plain_auxiliary(self) -> frozenset[str]:
+        """What may follow a contracted denial: "won't be", not "isn't not"."""
+        return frozenset(self.auxiliary) - self.denials
 
     def words(self) -> set[str]:
         """Every word that a competitor may hold."""
@@ -85,6 +91,7 @@ def load_rules(language: str = DEFAULT) -> Rules:
         swaps=swaps,
         contracted=frozenset(t["contracted"].split()),
         weak=frozenset(t["weak"].split()),
+        denials=frozenset(t["denials"].split()),
         correction=tuple(table("list_words", language)["correction"]),
         stop_word=str(table("list_words", language)["stop"]),
         language=language,
@@ -126,15 +133,34 @@ def _swaps(
 def _copula(
     graph: WordGraph, rules: Rules, state: int, arcs: Mapping[tuple[str, int], float], cost: float
 ) -> None:
-    """A word instead of the copula, then perhaps a second one ("should be", "will not be"); or none."""
+    """A word instead of the copula, then perhaps a second one ("should be", "will not be"); or none.
+
+    Behind a contracted denial no further denial follows: "isn't not" is never said, and would only take "is not"
+    away from those who say it.
+    """
     for word, to in arcs:
         if word not in rules.copula:
             continue
-        second = graph.state()
-        for other in rules.instead:
-            graph.link(state, other, to, rules.copula_cost(other, cost))
-            graph.link(state, other, second, rules.copula_cost(other, cost))
-        for other in rules.auxiliary:
-            graph.link(second, other, to, FURTHER_COST)
-            graph.link(second, other, second, FURTHER_COST)
+        undenied = _without_denial(graph, rules, to, cost)
+        for after, allowed in ((to, frozenset(rules.auxiliary)), (undenied, rules.plain_auxiliary)):
+            second = graph.state()
+            for other in rules.instead:
+                if (other in rules.contracted) == (after == undenied):
+                    graph.link(state, other, after, rules.copula_cost(other, cost))
+                    graph.link(state, other, second, rules.copula_cost(other, cost))
+            for other in sorted(allowed):
+                graph.link(second, other, after, FURTHER_COST)
+                graph.link(second, other, second, FURTHER_COST)
         graph.link(state, SILENT, to, cost)
+
+
+def _without_denial(graph: WordGraph, rules: Rules, state: int, cost: float) -> int:
+    """A new state that goes on as `state` does, with words between, but without a denial."""
+    made = graph.state(cost if graph.ends[state] is None else graph.ends[state])
+    for (word, to), price in list(graph.arcs[state].items()):
+        if word not in rules.denials:
+            graph.link(made, word, to, price)
+    for word in rules.between:
+        if word not in rules.denials:
+            graph.link(made, word, made, rules.cost(word, cost))
+    return made

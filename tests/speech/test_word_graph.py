@@ -34,6 +34,31 @@ def accepts(graph, said):
     return any(graph.ends[s] == 0.0 for s in states)
 
 
+def cheapest(graph, said):
+    """The cost of the cheapest way for these words, in nats; None when there is none."""
+
+    def closed(costs):
+        found, waiting = dict(costs), list(costs)
+        while waiting:
+            state = waiting.pop()
+            for (word, to), cost in graph.arcs[state].items():
+                if not word and found[state] + cost < found.get(to, 1e9):
+                    found[to] = found[state] + cost
+                    waiting.append(to)
+        return found
+
+    costs = closed({0: 0.0})
+    for word in said.split():
+        taken = {}
+        for state, cost in costs.items():
+            for (other, to), price in graph.arcs[state].items():
+                if other == word:
+                    taken[to] = min(taken.get(to, 1e9), cost + price)
+        costs = closed(taken)
+    ended = [cost + graph.ends[s] for s, cost in costs.items() if graph.ends[s] is not None]
+    return min(ended, default=None)
+
+
 def test_the_exact_graph_accepts_its_phrases_and_no_other():
     graph = exact_graph([phrase("lock is on"), phrase("lock is off"), phrase("contact {s}", s=STATE)])
     for said in ("lock is on", "lock is off", "contact closed", "contact made", "contact open"):
@@ -97,6 +122,15 @@ def test_no_competitor_adds_a_free_way_to_a_phrase():
         "off",
     ):
         assert not accepts(rivals, said)
+
+
+def test_behind_a_contracted_denial_no_second_denial_is_cheap():
+    plain = [phrase("power is off"), phrase("power is not off")]
+    rivals = add_competitors(exact_graph(plain), load_rules())
+    for said in ("power isn't off", "power won't be off"):
+        assert cheapest(rivals, said) < cheapest(rivals, "power was not off")
+    assert cheapest(rivals, "power isn't not off") > cheapest(rivals, "power isn't")
+    assert cheapest(rivals, "power is not off") == 0
 
 
 def test_every_rival_word_can_be_pronounced():
