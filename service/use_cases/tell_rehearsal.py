@@ -14,6 +14,8 @@ from service.domain.travel import Direction
 from service.domain.travel_scale import Shaft, TravelScale
 from service.ports import ValveStated, Wiring
 
+WIDE = 2.0
+"""Standard deviations within which something may be."""
 SHAFTS: tuple[Shaft, ...] = ("handwheel", "motor", "setting_shaft")
 CAUTION = "Predicted from stated figures. Under power keep a hand on a proved stop; local rules come first."
 
@@ -109,6 +111,9 @@ def _questions(valve: ValveStated, wiring: Wiring, stroke: Stroke, done: Rehears
         short_of = done.coast_pct + (done.left_pct or 0.0)
         if advice.margin_pct is not None and short_of < advice.margin_pct:
             yield f"The limit trips {short_of:.3g} % short of the hard stop; more is needed."
+    near = done.left_pct is not None and done.left_pct < WIDE * done.left_sigma_pct
+    if done.stopped_by == "limit" and near and done.overrun_pct == 0:
+        yield "Within the doubt of these figures the valve may meet its hard stop."
     if done.overrun_pct > 0:
         yield "The coast is longer than the margin: the valve would meet its hard stop."
     yield from duty_questions([*valve.earlier_runs, (0.0, done.events[-1].t_s)], valve.duty)

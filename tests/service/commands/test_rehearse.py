@@ -80,6 +80,12 @@ def test_a_coast_into_the_hard_stop_is_found(spoilt, capsys):
     assert "would meet its hard stop" in capsys.readouterr().err
 
 
+def test_a_stop_within_its_doubt_of_the_hard_stop_is_asked_about(spoilt, capsys):
+    slow = {"deceleration": "650 rpm/s", "deceleration_sigma": "120 rpm/s"}
+    assert main(["rehearse", str(spoilt(lambda d: d["motor"].update(slow)))]) == 0
+    assert "Within the doubt of these figures the valve may meet its hard stop." in capsys.readouterr().err
+
+
 def test_a_limit_set_closer_than_the_margin_is_asked_about(spoilt, capsys):
     path = spoilt(lambda d: d["margin"].update(uncertainty_pct=0.8))
     main(["rehearse", str(path)])
