@@ -13,7 +13,9 @@ from service.commands.definition_files import (
     printed_as_one,
     write_drawing,
 )
+from service.domain.chart import ContactChart
 from service.domain.expected import ROTOR_STATES
+from service.domain.refusals import BadDefinition
 from service.drawings.chart_drawing import ChartView, draw_chart
 from service.drawings.chart_words import chart_in_words
 from service.ports import Wiring
@@ -53,7 +55,7 @@ def run(options: argparse.Namespace) -> int:
     wiring = load_wiring_file(options.file)
     if options.states:
         return _checkpoint(wiring, dict(options.states), as_json=options.json)
-    as_found = load_wiring_file(options.as_found).circuits.chart if options.as_found else wiring.as_found
+    as_found = _as_found(options.as_found, wiring) if options.as_found else wiring.as_found
     asked = (
         None
         if options.at is None
@@ -72,6 +74,17 @@ def run(options: argparse.Namespace) -> int:
     else:
         print(chart_in_words(told.circuits, told.said))
     return 1 if told.dangers else 0
+
+
+def _as_found(path: str, wiring: Wiring) -> ContactChart:
+    """Return the chart as found; raises BadDefinition where it is that of another valve."""
+    found = load_wiring_file(path).circuits.chart
+    if found.valve != wiring.circuits.chart.valve:
+        raise BadDefinition(
+            f"The chart as found is that of {found.valve}, not of {wiring.circuits.chart.valve}.",
+            field="--as-found",
+        )
+    return found
 
 
 def _state(text: str) -> tuple[str, str]:

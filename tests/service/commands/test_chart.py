@@ -144,6 +144,16 @@ def test_it_draws_what_it_checked(tmp_path, capsys):
     assert "motor towards" not in capsys.readouterr().err
 
 
+def test_the_chart_as_found_is_drawn_beside_and_never_that_of_another_valve(spoilt, tmp_path, capsys):
+    found = spoilt(lambda d: d["rotors"][0].update(trip_pct=0.4))
+    out = tmp_path / "chart.svg"
+    assert main(["chart", str(JOBS / "rw-204/chart.yaml"), "--as-found", found, "--svg", str(out)]) == 0
+    assert "found at 0.4 %" in out.read_text()
+    other = str(JOBS / "rw-118/chart.yaml")
+    assert main(["chart", str(JOBS / "rw-204/chart.yaml"), "--as-found", other, "--svg", str(out)]) == 2
+    assert "--as-found: The chart as found is that of RW-118" in capsys.readouterr().err
+
+
 def test_a_dangerous_chart_is_shown_as_found_named_and_counted(spoilt, capsys):
     path = spoilt(lambda d: d["ends"].update(closed="torque"))
     assert main(["chart", path, "--json"]) == 1
