@@ -3,10 +3,11 @@
     python tests/bench/bench_phone.py [FOLDER] [--only EVERY_NTH] [--package DIR]
 
 FOLDER holds `phrases.jsonl` and `manifest.jsonl` (default: the sample clips of hearing). What a phone would
-fetch is made here: the model folder with the graph of the phrases, as `model.tar.gz`. The library is `vosk-browser` 0.0.8 from
-npm, fetched by `npm pack` into a temporary folder, or DIR with `dist/vosk.js`; nothing of it is kept. Each clip is heard
-with the phrases' own graph and with the library's run-time grammar. Needs npm, Chromium and the extra `[browser]`.
-The baseline is Vosk on this machine, outside the browser, with the same graph in the same run.
+fetch is made here: the model folder with the graph of the phrases, as `model.tar.gz`. The library is
+`vosk-browser` 0.0.8 from npm, fetched by `npm pack` into a temporary folder, or DIR with `dist/vosk.js`; nothing
+of it is kept. Each clip is heard with the phrases' own graph and with the library's run-time grammar. Needs npm,
+Chromium and the extra `[browser]`; says in one line which of them is missing. The baseline is Vosk on this machine,
+outside the browser, with the same graph in the same run.
 """
 
 import argparse
