@@ -2,14 +2,20 @@
 
 import hashlib
 import io
+import json
 
 import av
 import pytest
 
+from service.domain.moments import moment_of
+from service.use_cases.job_record import load_job
+from service.use_cases.sign_in import recognise
 from tests.builders import new_id
-from tests.service.api.streams import Stream, entries, quiet, sound, waited_for
+from tests.driving import open_sample_job
+from tests.service.api.streams import CLIPS, Stream, entries, quiet, sound, spoken, waited_for
 
 CONTACTS = "9_3b_open"
+TRUTH = json.loads((CLIPS / "truth.json").read_text())
 
 
 def before(crew, *kinds: str) -> int:
@@ -269,3 +275,31 @@ def test_while_standing_by_nothing_is_kept_but_stop(at_photo_step):
     assert said == [{"action": "stand_by"}, {"action": "stop_work"}]
     assert stream.of("claim")[0]["standing_by"]
     assert before(crew, "clip_taken_in") == clips + 2
+
+
+@pytest.mark.outside(
+    source="flite 2.2, -psdur: end times of the phones that it synthesised, printed by the synthesizer itself"
+)
+def test_two_spoken_marks_are_as_far_apart_as_their_words_whenever_they_are_delivered(crew, house, clock):
+    """The sound comes faster than time passes, and the marks are recorded at one instant of the service's clock."""
+    technician = crew.technician
+    people = {person: [role] for role, person in crew.people.items()}
+    technician.job = open_sample_job(crew.administrator, people, "default")
+    with Stream(technician, step="stroke_closing") as stream:
+        stream.play(sound(1.0, "mark_start_of_stroke", 5.5, "mark_end_of_stroke", 3.0), chunk=16_000)
+        stream.close()
+    start, end = (one["mark"] for one in stream.of("claim"))
+    between = len(spoken("mark_start_of_stroke")) / 32_000 + 5.5
+    first, last = (
+        TRUTH[name]["words"][0]["start"] for name in ("mark_start_of_stroke", "mark_end_of_stroke")
+    )
+    assert start["within_s"] == end["within_s"] <= 0.1
+    assert start["at_s"] == pytest.approx(1.0 + first, abs=start["within_s"])
+    assert end["at_s"] - start["at_s"] == pytest.approx(between + last - first, abs=2 * start["within_s"])
+    assert start["instant_within_s"] >= start["within_s"]
+    asker = recognise(house.ports, technician.http.headers["Authorization"].removeprefix("Bearer "))
+    with house.ports.transactions.reading() as tx:
+        items = load_job(house.ports, tx, asker.site_id, technician.job).state.items.values()
+    one, other = (moment_of(item.entry).moved(item.first_word_s) for item in items)
+    assert one.line == other.line
+    assert other.monotonic_s - one.monotonic_s == pytest.approx(end["at_s"] - start["at_s"], abs=0.02)
