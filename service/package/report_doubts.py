@@ -7,6 +7,7 @@ from service.domain.evidence import findings
 from service.domain.job_state import Attempt, JobState
 from service.package.packaged import PackagedJob
 from service.package.report_clocks import CLOCK_OFF_S, device_clocks, in_words
+from service.package.report_strokes import stroke_doubts
 
 
 def open_doubts(job: PackagedJob) -> list[str]:
@@ -22,6 +23,7 @@ def open_doubts(job: PackagedJob) -> list[str]:
         *_stopped(job, state),
         *_unfinished(state),
         *_findings(state),
+        *stroke_doubts(state),
         *_judgements(job, state),
         *_late(state),
         *_waiting(state),

@@ -10,6 +10,7 @@ from service.package.report_clocks import device_clocks, in_words, time_line
 from service.package.report_doubts import open_doubts
 from service.package.report_marks import contact_mark, ladder
 from service.package.report_record import entries_part, people_part, said_part, steps_part
+from service.package.report_strokes import strokes_part, turns_part
 
 CAUTIONS = (
     "Local rules, the site permit and licensed practice come first.",
@@ -66,6 +67,8 @@ def _whole(job: PackagedJob, state: JobState) -> dict[str, Any]:
         "matrix": matrix_part(state),
         "checkpoints": checkpoints_part(job, state),
         "other_photos": other_photos_part(job, state),
+        "strokes": strokes_part(job, state),
+        "turns": turns_part(state),
         "chart": [asdict(contact) for contact in pinned.chart.contacts],
         "ladder": ladder(pinned.chart, checkpoints),
         "pins": [[name, digest] for name, digest in sorted(pinned.pins.items())],

@@ -141,9 +141,9 @@ def _senses(state: JobState) -> dict[str, str]:
 
 def _tells_sense(claim: ClaimRecord) -> bool:
     statement = claim.statement
-    told = "travel" in statement.slots and {"shafts", "sense"} & set(statement.slots)
-    told = told and "item" not in statement.slots  # the handwheel turns too, and is no shaft
-    return claim.status == "confirmed" and statement.intent == "rotation" and bool(told)
+    told = "travel" in statement.slots and bool({"shafts", "sense"} & set(statement.slots))
+    of_shaft = "item" not in statement.slots  # the handwheel turns too, and is no shaft
+    return claim.status == "confirmed" and statement.intent == "rotation" and told and of_shaft
 
 
 def _photos(state: JobState, step: Step) -> tuple[Mapping[str, Any], ...]:

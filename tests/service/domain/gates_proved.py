@@ -225,6 +225,26 @@ PROVED: tuple[Proved, ...] = (
         WHOLE + "test_a_stroke_ends_by_what_the_chart_names_and_a_lamp_alone_proves_no_stop",
     ),
     Proved(
+        "a stroke is marked whole and judged before its release",
+        ("stroke_closing", "stroke_opening"),
+        "test_stroke_judged.py::test_before_stop_and_lamps_are_confirmed_nothing_is_judged",
+    ),
+    Proved(
+        "a stroke that is off holds the step and is released only with a reason",
+        ("stroke_closing", "stroke_opening"),
+        "test_stroke_judged.py::test_a_stroke_that_is_off_is_released_only_with_a_reason_which_stays_in_the_record",
+    ),
+    Proved(
+        "a late mark that contradicts the stroke holds the job",
+        ("stroke_closing", "stroke_opening"),
+        "test_stroke_marks.py::test_a_late_mark_that_contradicts_the_stroke_holds_the_job",
+    ),
+    Proved(
+        "no stroke is passed by any walk of marks, corrections and denials (state machine)",
+        ("stroke_closing",),
+        "test_stroke_machine.py::TestStroke",
+    ),
+    Proved(
         "a wrong direction returns to isolation",
         ("direction_check",),
         WHOLE + "test_a_wrong_direction_returns_the_job_to_isolation",
