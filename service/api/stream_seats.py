@@ -1,6 +1,7 @@
 """How many microphones one process listens to, and the threads that do the listening off the event loop."""
 
 import asyncio
+import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
@@ -8,7 +9,7 @@ from typing import Protocol, TypeVar
 
 from service.domain.refusals import TooBusy
 
-THREADS = 2
+THREADS = max(2, min(8, os.cpu_count() or 2))
 """Threads that hear; a stream uses one of them for at most a second of sound at a time."""
 
 RETRY_S = 10

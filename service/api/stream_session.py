@@ -117,14 +117,12 @@ class StreamSession:
         if not hearing.done():
             self._inbox.put_last((None, 0.0))
             await asyncio.wait([hearing])
-        finishing = hearing
-        if _ending(hearing) is None:
-            finishing = asyncio.create_task(self._seats.off_loop(ear.finish))
-            await asyncio.wait([finishing])
+        finishing = asyncio.create_task(self._seats.off_loop(ear.finish))
+        await asyncio.wait([finishing])
         self._outbox.put(NO_MORE)
         await asyncio.wait([writing], timeout=0 if isinstance(ending, DeviceGone) else WINDING_UP_S)
         writing.cancel()
-        raise _ending(finishing) or ending
+        raise _ending(hearing) or _ending(finishing) or ending
 
     async def _read(self) -> None:
         idle_s = self._ports.limits.stream_idle_s

@@ -23,6 +23,10 @@ from service.telemetry.logs import set_up_logs
 from service.use_cases.keep_registers import start_site
 
 RESTART_PAUSE_S = 1.0
+WEBSOCKET_MESSAGE = 400_000
+"""Bytes of a message that are read at all; a stream takes less, and says so."""
+WEBSOCKET_QUEUE = 4
+"""Messages read ahead of a stream that hears more slowly; the rest waits at the device."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -153,6 +157,8 @@ def _server(house: House, options: argparse.Namespace) -> uvicorn.Server:
         access_log=False,
         server_header=False,
         timeout_graceful_shutdown=20,
+        ws_max_size=WEBSOCKET_MESSAGE,
+        ws_max_queue=WEBSOCKET_QUEUE,
         ssl_certfile=options.tls_cert,
         ssl_keyfile=options.tls_key,
     )

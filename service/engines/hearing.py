@@ -1,6 +1,7 @@
 """The ear behind its port: the only importer of `speech` in the service."""
 
 import json
+import threading
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import Any
@@ -10,6 +11,9 @@ from service.domain.refusals import BadDefinition
 from service.engines.listening import begin
 from service.ports import Vocabulary
 from service.ports.stream import Listening
+
+_ONE_AT_A_TIME = threading.Lock()
+"""Two streams that open the same step load its phrases once."""
 
 
 class SpeechHearing:
@@ -42,7 +46,8 @@ class SpeechHearing:
 
 def _hearer_of(intents: Sequence[str], vocabulary: Vocabulary) -> "speech.Hearer":
     """Return what hears these intents and names alone, kept from one clip or stream to the next."""
-    return _hearer(tuple(sorted(set(intents))), vocabulary)
+    with _ONE_AT_A_TIME:
+        return _hearer(tuple(sorted(set(intents))), vocabulary)
 
 
 @lru_cache(maxsize=512)

@@ -22,11 +22,11 @@ HearerOf = Callable[[Sequence[str]], "speech.Hearer"]
 
 def begin(hearer_of: HearerOf, intents: Sequence[str], encoding: str, rate: int) -> Listening:
     """Return what listens to one stream; raises BadMedia for an encoding or a rate that is not heard here."""
+    session = speech.StreamSession(hearer_of(intents))
     try:
-        sound = speech.sound_of_stream(encoding, rate)
+        return SpeechListening(hearer_of, session, speech.sound_of_stream(encoding, rate))
     except speech.ClipRefused as refusal:
         raise BadMedia(_sentence(refusal), field="encoding") from refusal
-    return SpeechListening(hearer_of, speech.StreamSession(hearer_of(intents)), sound)
 
 
 class SpeechListening:

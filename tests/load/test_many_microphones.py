@@ -171,3 +171,28 @@ def test_a_fifth_microphone_is_told_to_come_later_and_a_seat_that_is_left_is_fre
 def memory_mb(pid: int) -> float:
     status = dict(line.split(":", 1) for line in Path(f"/proc/{pid}/status").read_text().splitlines())
     return int(status["VmHWM"].split()[0]) / 1024
+
+
+def test_a_service_that_is_asked_to_stop_keeps_what_was_said(tmp_path):
+    folder = tmp_path / "data"
+    with Service(folder) as service:
+        administrator = first_administrator(service)
+        person = add_person(administrator, "Ada Birk", "technician")
+        job = open_sample_job(administrator, {person: ["technician"]})
+        caller = service.caller()
+        caller.sign_in("ada.birk", device_token=enrol(administrator, "phone"))
+        phone = (service, job, [caller.http.headers["Authorization"]], administrator)
+        with listened_to(phone, 0) as stream:
+            stream.send(json.dumps(STEP))
+            stream.send(sound(0.5, "9_3b_open", 0.8))
+            while json.loads(stream.recv())["type"] != "claim":
+                pass
+            assert service.stop() == 0
+    with Service(folder) as again:
+        caller = again.caller()
+        caller.sign_in("administrator")
+        entries = caller.ok(caller.get(f"/v1/jobs/{job}/entries"))
+        assert [one["kind"] for one in entries if one["kind"].startswith("clip")] == [
+            "clip_taken_in",
+            "clip_heard",
+        ]
