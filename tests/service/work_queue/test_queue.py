@@ -123,3 +123,15 @@ def test_work_that_kills_its_worker_each_time_is_given_up_too(transactions, job)
     given_up = []
     assert worker(transactions, None, given_up).work_once()
     assert given_up == [("a", "the worker died each time")]
+
+
+def test_a_piece_of_work_is_claimed_by_its_key_and_by_nobody_else_meanwhile(transactions, job, clock):
+    put(transactions, job, "first", "own")
+    with transactions.writing() as tx:
+        assert tx.queue.claim_own("listener", "own", 10).key == "own"
+        assert tx.queue.claim_own("other", "own", 10) is None
+        assert tx.queue.claim_own("other", "never heard of", 10) is None
+    assert claim(transactions, "w0").key == "first"
+    assert claim(transactions, "w1") is None
+    clock.pass_(seconds=11)
+    assert claim(transactions, "w1").key == "own"
