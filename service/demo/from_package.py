@@ -31,6 +31,7 @@ class Told:
     released: tuple[str, ...]
     caught: tuple[Caught, ...]
     checkpoints: Mapping[str, Mapping[str, str]]
+    strokes: Mapping[str, Mapping[str, Any]]
 
     def to_json(self) -> dict[str, Any]:
         """Return the summary as it is written to `summary.json`."""
@@ -44,6 +45,7 @@ class Told:
             "released": list(self.released),
             "caught": [one.to_json() for one in self.caught],
             "checkpoints": {step: dict(verdicts) for step, verdicts in self.checkpoints.items()},
+            "strokes": {step: dict(judged) for step, judged in self.strokes.items()},
         }
 
 
@@ -66,6 +68,7 @@ def told_by(package: Path) -> Told:
         released=tuple(str(entry.body["step"]) for entry in entries if entry.kind == "hold_point_released"),
         caught=tuple(caught_in(entries)),
         checkpoints=_checkpoints(entries),
+        strokes=_strokes(entries),
     )
 
 
@@ -89,6 +92,16 @@ def _checkpoints(entries: Sequence[Entry]) -> dict[str, dict[str, str]]:
                 entry.body["verdict"]
             )
     return found
+
+
+def _strokes(entries: Sequence[Entry]) -> dict[str, dict[str, Any]]:
+    """Return the last judgement of the stroke of every step: its verdict, time and expectation in seconds."""
+    told = ("verdict", "took_s", "sigma_s", "expected_s", "expected_sigma_s", "stopped_by")
+    return {
+        str(entry.body["step"]): {name: entry.body[name] for name in told}
+        for entry in entries
+        if entry.kind == "stroke_judged" and entry.body
+    }
 
 
 def _reasons(results: list[Mapping[str, Any]]) -> Counter[str]:

@@ -2,6 +2,7 @@
 
 import hashlib
 import secrets
+import time
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -10,6 +11,9 @@ from typing import Any
 import uuid_utils
 
 from service.demo.web import Web
+
+STARTED_NS = time.monotonic_ns()
+"""When every device of the demo started; their clocks count from here."""
 
 
 @dataclass
@@ -53,7 +57,7 @@ class Account:
         return sha256
 
     def send_item(self, job: str, step: str, known_seq: int, what: Mapping[str, Any]) -> dict[str, Any]:
-        """Send one item of this device; returns the acknowledgement."""
+        """Send one item of this device, made now; returns the acknowledgement."""
         self.sent += 1
         item = {
             **what,
@@ -61,6 +65,8 @@ class Account:
             "known_seq": known_seq,
             "device_seq": self.sent,
             "device_time": datetime.now().astimezone().isoformat(),
+            "boot_id": f"boot of {self.sign_in_name}",
+            "monotonic_ns": time.monotonic_ns() - STARTED_NS,
         }
         answer: dict[str, Any] = self.call("PUT", f"/v1/jobs/{job}/items/{uuid_utils.uuid7()}", item)
         return answer

@@ -1,5 +1,6 @@
 """Plays a story by HTTP and holds it to its script."""
 
+import time
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -101,6 +102,38 @@ class Player:
         sent = account.send_item(self.job, act.step, self._watch.known_seq, said)
         self._narrator.line("tapped", f'"{sent["read_back"]}" and confirmed')
         account.send_item(self.job, act.step, sent["entry"], {**RIGHT, "answers": sent["item"]})
+
+    def _marks(self, act: Act) -> None:
+        """Moments of a stroke are spoken while the valve runs; the clips are sent when it stands.
+
+        Each entry gives the second at which a clip's recording begins, the clip, and who speaks it.
+        """
+        began, made = time.monotonic(), []
+        for second, clip, *speaker in act.what:
+            time.sleep(max(0.0, began + second - time.monotonic()))
+            made.append((time.monotonic(), clip, *(speaker or [act.by])))
+            self._narrator.line("marked", f"{second:4.1f} s: {clip}.ogg")
+        known, sent = self._watch.known_seq, []
+        for at, clip, who in made:
+            account = self._accounts[who]
+            media = self._store(account, self._media["clips"] / f"{clip}.ogg")
+            ago = round((time.monotonic() - at) * 1000.0)
+            said = {"kind": "clip", "media": media, "began_ms_ago": ago}
+            sent.append(account.send_item(self.job, act.step, known, said))
+        entries = self._watch.entries(sent[0]["entry"])
+        for (_, clip, _), one in zip(made, sent, strict=True):
+            hearing = _body_of(entries, "clip_heard", "clip", one["item"])["hearing"]
+            if hearing["intent"] != "mark":
+                raise WentOtherwise(f"{act.step}: the mark {clip} was not heard: {hearing['reason']}")
+
+    def _stroke(self, act: Act) -> None:
+        """The stroke of a step must be judged as the script says; what was concluded is told."""
+        strokes = [one for one in self._watch.settled()["strokes"] if one["step"] == act.step]
+        if not strokes or strokes[-1]["verdict"] != act.what:
+            found = strokes[-1]["lacking"] or strokes[-1]["remarks"] if strokes else "no stroke"
+            raise WentOtherwise(f"{act.step}: its stroke was scripted {act.what}, it came {found}.")
+        for remark in strokes[-1]["remarks"]:
+            self._narrator.line(remark["standing"].replace("_", " "), remark["sentence"])
 
     def _photo(self, act: Act) -> None:
         """A photo is stored, sent and read; why it was refused is told at once."""

@@ -8,7 +8,10 @@ from typing import Any
 from service.definitions.documents import read_document
 from service.domain.refusals import BadDefinition
 
-VERBS = ("tell", "say", "tap", "photo", "findings", "release", "judge", "opinion", "meanwhile", "arrives")
+VERBS = (
+    *("tell", "say", "tap", "photo", "findings", "release", "judge", "opinion", "meanwhile", "arrives"),
+    *("marks", "stroke"),
+)
 
 
 @dataclass(frozen=True)

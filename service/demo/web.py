@@ -2,10 +2,13 @@
 
 import http.client
 import json
+import time
 from typing import Any
 from urllib.parse import urlsplit
 
 TIMEOUT_S = 60
+IDLE_S = 2.0
+"""After this a connection is opened anew: the service closes one that has been idle for five seconds."""
 
 
 class ProblemAnswer(Exception):  # noqa: N818 - an answer of the service, not a defect of the caller
@@ -25,6 +28,7 @@ class Web:
         self._connection = http.client.HTTPConnection(
             parts.hostname or "", parts.port or 80, timeout=TIMEOUT_S
         )
+        self._used = time.monotonic()
 
     def send(
         self,
@@ -41,9 +45,12 @@ class Web:
         """
         kind, body = content or ("application/json", json.dumps(message).encode() if message else b"")
         headers = {"Content-Type": kind, **({"Authorization": f"Bearer {token}"} if token else {})}
+        if time.monotonic() - self._used > IDLE_S:
+            self._connection.close()
         self._connection.request(method, path, body=body, headers=headers)
         answer = self._connection.getresponse()
         returned = answer.read()
+        self._used = time.monotonic()
         is_json = "json" in (answer.getheader("Content-Type") or "")
         told = json.loads(returned) if returned and is_json else returned
         if answer.status >= 400:

@@ -15,6 +15,7 @@ SHORT = load_story(JOB / "one_checkpoint.story.yaml")
 def media_of(story) -> set[Path]:
     spoken = {act.what for act in story.acts if act.verb in {"say", "meanwhile"}}
     answers = {act.more["confirm"] for act in story.acts if act.more.get("confirm", "tap") != "tap"}
+    spoken |= {clip for act in story.acts if act.verb == "marks" for _, clip, *_ in act.what}
     clips = {samples() / "clips" / "rw-204" / f"{name}.ogg" for name in spoken | answers}
     return clips | {samples() / "photos" / f"{act.what}.jpg" for act in story.acts if act.verb == "photo"}
 

@@ -177,10 +177,6 @@ def test_a_stroke_is_held_against_an_earlier_one_of_the_job():
     assert standings(judged_stroke(rig.state, STEP), "earlier_jobs") == ["fits"]
 
 
-@pytest.mark.outside(
-    source="IEC 60034-1, duty types: a motor with a limit of starts an hour is asked after it; from memory",
-    confidence="M",
-)
 def test_more_starts_an_hour_than_the_plate_allows_differ():
     rig = at_first_stroke()
     drive = replace(rig.state.pinned.actuator, duty=Duty(starts_an_hour=2))
