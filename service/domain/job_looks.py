@@ -18,27 +18,33 @@ COMPARED = ("second person and technician", "second person and reader", "technic
 
 @dataclass(frozen=True)
 class JobLooks:
-    """The pairs of one job for each two that are compared, and how many judgements were left out, by reason."""
+    """The pairs of one job for each two that are compared, how many judgements were left out, by reason; opinions.
+
+    `opinions` counts what second persons said after their judgements: agree, disagree, another photo, or nothing.
+    """
 
     pairs: Mapping[str, tuple[Look, ...]]
     left_out: Mapping[str, int]
+    opinions: Mapping[str, int]
 
 
 def looks_of(state: JobState) -> JobLooks:
     """Return the paired looks of every attempt at every checkpoint of a job."""
     pairs: dict[str, list[Look]] = {name: [] for name in COMPARED}
     left_out: Counter[str] = Counter()
+    opinions: Counter[str] = Counter()
     for step, attempts in state.attempts.items():
         for attempt in attempts:
             pairs["technician and reader"] += _claims_and_reading(state, step, attempt)
             for number, judgement in enumerate(attempt.judgements):
+                opinions[(judgement.opinion or "none given").replace("_", " ")] += 1
                 reason = _why_no_second_look(judgement)
                 if reason:
                     left_out[reason] += 1
                     continue
                 pairs["second person and technician"] += _against_claims(state, step, attempt, number)
                 pairs["second person and reader"] += _against_reading(state, step, attempt, number)
-    return JobLooks({name: tuple(found) for name, found in pairs.items()}, dict(left_out))
+    return JobLooks({name: tuple(found) for name, found in pairs.items()}, dict(left_out), dict(opinions))
 
 
 def _why_no_second_look(judgement: JudgementRecord) -> str | None:

@@ -136,5 +136,6 @@ def _sentence(
         return f"{shown} Too few looks of both answers to tell more.{none}"
     if kappa.kappa is None:
         return f"{shown} Kappa does not exist.{none}"
-    spread = f" ({interval[0]:.2f} to {interval[1]:.2f})" if interval else ""
-    return f"{shown} Kappa {kappa.kappa:.2f}{spread}, {kappa.band}.{none}"
+    if interval is None:
+        return f"{shown} Kappa {kappa.kappa:.2f}, without interval, since all agreed.{none}"
+    return f"{shown} Kappa {kappa.kappa:.2f} ({interval[0]:.2f} to {interval[1]:.2f}), {kappa.band}."

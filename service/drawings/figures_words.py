@@ -48,7 +48,10 @@ def looks_in_words(told: Mapping[str, Any]) -> str:
 def site_in_words(told: Mapping[str, Any]) -> str:
     """Return what the looks of a site's jobs say, for each two that are compared."""
     left = ", ".join(f"{count} {reason}" for reason, count in told["left_out"].items())
-    rows = [f"{told['jobs']} jobs that are handed back" + (f"; left out: {left}" if left else "")]
+    rows = [f"Jobs that are handed back: {told['jobs']}" + (f"; left out: {left}" if left else "")]
+    if told["opinions"]:
+        said = ", ".join(f"{count} {opinion}" for opinion, count in told["opinions"].items())
+        rows.append(f"Opinions after judging: {said}")
     for name, looks in told["compared"].items():
         rows += [f"{name}:", *(f"  {row}" for row in looks_in_words(looks).splitlines())]
     return "\n".join(rows)

@@ -5,7 +5,7 @@ instead of it.
 """
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -18,7 +18,7 @@ from service.domain.job_state import JobState
 from service.domain.people import Person
 from service.domain.pinned import PinnedJob, SiteRules, Valve
 from service.domain.refusals import Conflict, NotFound
-from service.ports import JobRow, Ports, Transaction, Vocabulary, stamp
+from service.ports import Definitions, JobRow, Ports, Transaction, Vocabulary, stamp
 
 CHART, LAYOUT, PROCEDURE, PHRASES, MODELS, RULES, VALVE = PINS = (
     *("chart", "layout", "procedure", "phrases", "models", "site_rules", "valve"),
@@ -94,20 +94,31 @@ def _further(record: JobRecord, newer: Sequence[Entry]) -> JobRecord:
 
 def pinned_job(ports: Ports, row: JobRow, opened: Mapping[str, Any]) -> PinnedJob:
     """Rebuild what was pinned; raises Conflict where a pinned file has changed since."""
+    return pinned_by(ports.definitions, ports.media.get, (row.id, row.site_id), opened)
+
+
+def pinned_by(
+    definitions: Definitions,
+    get: Callable[[str], bytes],
+    job_and_site: tuple[str, str],
+    opened: Mapping[str, Any],
+) -> PinnedJob:
+    """Rebuild what the opening entry `opened` pinned, its files had by their SHA-256 from `get`."""
     pins: Mapping[str, str] = opened["pins"]
-    files = {name: ports.media.get(pins[name]) for name in (CHART, LAYOUT, PROCEDURE, RULES, VALVE)}
-    layout = ports.definitions.layout(files[LAYOUT])
+    files = {name: get(pins[name]) for name in (CHART, LAYOUT, PROCEDURE, RULES, VALVE)}
+    layout = definitions.layout(files[LAYOUT])
+    job, site = job_and_site
     return pin_job(
-        job=row.id,
-        site=row.site_id,
+        job=job,
+        site=site,
         valve=valve_of(json.loads(files[VALVE])),
-        chart=ports.definitions.chart(files[CHART], layout),
-        procedure=ports.definitions.procedure(files[PROCEDURE]),
+        chart=definitions.chart(files[CHART], layout),
+        procedure=definitions.procedure(files[PROCEDURE]),
         people=people_of(opened["people"]),
         rules=rules_of(json.loads(files[RULES])),
         pins=pins,
-        circuits=ports.definitions.circuits(files[CHART], layout),
-        actuator=ports.definitions.actuator(ports.media.get(pins[ACTUATOR])) if ACTUATOR in pins else None,
+        circuits=definitions.circuits(files[CHART], layout),
+        actuator=definitions.actuator(get(pins[ACTUATOR])) if ACTUATOR in pins else None,
     )
 
 

@@ -4,12 +4,13 @@ Of jobs only those that are handed back count: what is open may still be judged.
 """
 
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
 from service.domain.job_looks import COMPARED, JobLooks, looks_of
+from service.domain.job_state import JobState
 from service.domain.refusals import Refusal
 from service.domain.second_look import Disagreed, Look, worth_of
 from service.ports import Asker, JobRow, Ports, Transaction
@@ -32,7 +33,7 @@ def tell_looks(looks: Iterable[Look]) -> dict[str, Any]:
         "kappa": None if kappa is None else _rounded(kappa.kappa),
         "kappa_low": _rounded(found.interval[0]) if found.interval else None,
         "kappa_high": _rounded(found.interval[1]) if found.interval else None,
-        "word": kappa.band if kappa and found.enough else None,
+        "word": kappa.band if kappa and found.enough and found.interval else None,
         "enough": found.enough,
         "sentence": found.sentence,
         "by_step": [{"step": one.name, **_share(one)} for one in found.by_step],
@@ -65,13 +66,12 @@ def _told(
     until: datetime | None,
 ) -> dict[str, Any]:
     left_out: Counter[str] = Counter()
-    looks: dict[str, list[Look]] = {name: [] for name in COMPARED}
-    counted = 0
+    counted: list[JobLooks] = []
     for row in rows:
         if row.status != "closed":
             left_out["not handed back"] += 1
             continue
-        if counted >= MOST_JOBS:
+        if len(counted) >= MOST_JOBS:
             left_out["older"] += 1
             continue
         known = _known(ports, row)
@@ -86,13 +86,34 @@ def _told(
         if not may_count(known.people):
             left_out["not for this person"] += 1
             continue
-        counted += 1
-        left_out.update(known.looks.left_out)
-        for name, pairs in known.looks.pairs.items():
+        counted.append(known.looks)
+    return _summed(counted, left_out)
+
+
+def tell_states(states: Iterable[JobState], left_out: Mapping[str, int]) -> dict[str, Any]:
+    """Return the same of jobs that were rebuilt elsewhere; `left_out` counts those that could not be."""
+    more = Counter(left_out)
+    counted = []
+    for state in states:
+        if state.closed:
+            counted.append(looks_of(state))
+        else:
+            more["not handed back"] += 1
+    return _summed(counted, more)
+
+
+def _summed(jobs: Sequence[JobLooks], left_out: Counter[str]) -> dict[str, Any]:
+    looks: dict[str, list[Look]] = {name: [] for name in COMPARED}
+    opinions: Counter[str] = Counter()
+    for job in jobs:
+        left_out.update(job.left_out)
+        opinions.update(job.opinions)
+        for name, pairs in job.pairs.items():
             looks[name] += pairs
     return {
-        "jobs": counted,
+        "jobs": len(jobs),
         "left_out": dict(left_out),
+        "opinions": dict(opinions),
         "compared": {name: tell_looks(found) for name, found in looks.items()},
     }
 

@@ -10,7 +10,10 @@ import pytest
 import yaml
 
 from service.command_line import main
+from service.commands.packaged_jobs import states_of
 from service.definitions.trade_files import SCHEMAS, as_one
+from service.domain.job_looks import looks_of
+from service.use_cases.job_record import load_job
 from tests.builders import photo
 from tests.driving import add_person
 from tests.service.api.test_one_checkpoint import STEP, WRONG, claim_travel, judge
@@ -233,15 +236,29 @@ def test_the_looks_of_a_site_count_jobs_that_are_handed_back_alone(
     assert crew.engineer.ok(crew.engineer.get(there))["left_out"] == {"not handed back": 1}
     close(house, crew.job)
     told = crew.engineer.ok(crew.engineer.get(there))
-    assert told["jobs"] == 1
+    assert (told["jobs"], told["opinions"]) == (1, {"none given": 1})
     pair = told["compared"]["second person and reader"]
     assert (pair["looks"], pair["disagreed"], pair["enough"]) == (3, 1, False)
     assert {one["contact"] for one in pair["by_contact"] if one["disagreed"]} == {"9", "3B", "17", "5A"}
     assert crew.engineer.ok(crew.engineer.get(there)) == told
     words = crew.engineer.http.request("GET", there, params={"form": "words"}).text
-    assert words.startswith("1 jobs that are handed back")
+    assert words.startswith("Jobs that are handed back: 1")
     assert main(["agreement", "--data", str(house.settings.folder), "--json"]) == 0
     assert json.loads(capsys.readouterr().out) == told
+
+
+def test_the_looks_of_a_package_are_those_of_its_job(at_photo_step, reader, work_off, house, tmp_path):
+    crew = at_photo_step
+    one_look(crew, reader, work_off)
+    package = tmp_path / "package.zip"
+    package.write_bytes(crew.engineer.get(f"/v1/jobs/{crew.job}/package").content)
+    (state,), left_out = states_of([package])
+    with house.ports.transactions.reading() as tx:
+        (site,) = tx.registers.sites()
+        record = load_job(house.ports, tx, site.id, crew.job)
+    assert not left_out
+    assert state.pinned.job == crew.job
+    assert looks_of(state) == looks_of(record.state)
 
 
 def test_jobs_that_take_too_long_are_left_out_and_counted_when_asked_again(crew, house, monkeypatch):

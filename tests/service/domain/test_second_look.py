@@ -99,7 +99,24 @@ def test_a_blind_judgement_is_paired_with_claims_and_reading_rotor_by_rotor():
     assert told.total.disagreed == 0
     assert {one.name for one in told.by_step} == {STEP}
     assert worth_of(found.pairs["second person and reader"]).total.looks == told.total.looks
-    assert found.left_out == {}
+    assert (found.left_out, found.opinions) == ({}, {"none given": 1})
+    rig.agree(STEP, opinion="disagree")
+    assert looks_of(rig.state).opinions == {"disagree": 1}
+
+
+def test_where_all_agree_kappa_is_said_without_a_word_and_without_an_interval():
+    found = worth_of(alone([("closed", "closed"), ("open", "open")] * ENOUGH_LOOKS))
+    assert "without interval, since all agreed" in found.sentence
+    assert "perfect" not in found.sentence
+
+
+def test_enough_looks_that_disagree_now_and_then_get_kappa_its_interval_and_its_word():
+    found = worth_of(
+        alone([("closed", "closed"), ("open", "open")] * ENOUGH_LOOKS + [("closed", "open")] * 3)
+    )
+    assert "almost perfect" in found.sentence
+    low, high = found.interval
+    assert 0 < low < found.kappa.kappa < high <= 1
 
 
 def test_a_second_person_who_sees_otherwise_disagrees_on_that_rotor_alone():
