@@ -8,9 +8,9 @@ from speech.hearing import Hearing
 WORD_TIME_S: Final = 0.07
 """Uncertainty of a word's start and end: 5 to 95 % of errors on words at known times, rounded up."""
 
-Doubt = Literal["over_own_voice", "cut_short", "cut_in", "went_on"]
+Doubt = Literal["over_own_voice", "cut_short", "cut_in", "went_before", "went_on"]
 """Why what was heard may restrict and may not permit: the device itself was speaking; the sound ends inside or
-right after its words; it begins inside words; the speaker went on with words that are no phrase."""
+right after its words; it begins inside words; words that are no phrase went right before it, or right after."""
 
 
 @dataclass(frozen=True)

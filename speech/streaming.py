@@ -7,6 +7,8 @@ each finished utterance is then decided like a clip. Six rules are the stream's 
 2. Who goes on speaking within `GOES_ON_S` after a claim may have meant something else: both parts are heard
    as one. A longer phrase replaces the claim; words that are no phrase withdraw it; a further phrase leaves it,
    and so does noise. A claim settles when nobody went on; what restricts, and a refusal, settle at once.
+   In the same way a claim within `RIGHT_AFTER_S` of words that were no phrase ("I do not think that") is heard
+   as one with them; where that is no longer the claim, it may restrict and not permit.
 3. After the phrase for standing by, only the wake phrase and stop are taken until the wake phrase is heard.
 4. Times are those of the words in the stream, in seconds from its first sample, never those of a message.
 5. While the device itself speaks, and a moment after, sound is heard by itself: what it was going to say is
@@ -51,6 +53,7 @@ __all__ = [
 ]
 
 GOES_ON_S: Final = 1.5
+RIGHT_AFTER_S: Final = 1.0
 LONGEST_S: Final = 20.0
 OWN_VOICE_TAIL_S: Final = 0.7
 """How long the device's voice may still arrive after it says that it ended: buffers, loudspeaker, room."""
@@ -82,6 +85,7 @@ class Session:
         self._tried_stop: tuple[str, float] = ("", 0.0)
         self._asleep = self._cut_in = False
         self._before: Uttered | None = None
+        self._refused: Uttered | None = None  # the utterance just before, where it was no phrase
         self._voice: str | None = None  # what the device is saying, while it speaks
         self._voice_ends = np.inf
 
@@ -126,7 +130,7 @@ class Session:
     def own_voice(self, text: str = "") -> list[Event]:
         """(5) The device begins to speak; `text` is what it says, where it knows."""
         events = [*self._finish(cut=True, lead_s=0.0), *self._settle()] if self._voice is None else []
-        self._voice, self._voice_ends, self._cut_in = text, np.inf, False
+        self._voice, self._voice_ends, self._cut_in, self._refused = text, np.inf, False, None
         return events
 
     def own_voice_ended(self) -> None:
@@ -141,7 +145,7 @@ class Session:
         too_long = len(self._sound) > LONGEST_S * RATE
         if self.now_s >= self._voice_ends:
             yield from self._finish(lead_s=0.0)
-            self._voice, self._voice_ends = None, np.inf
+            self._voice, self._voice_ends, self._refused = None, np.inf, None
         elif ended or (too_long and self._said):
             yield from self._finish(cut=not ended)
         elif not self._said and self._before is None and len(self._sound) > _KEPT_S * RATE:
@@ -199,7 +203,20 @@ class Session:
         if stopped is not None and (heard.kind in _NOISE or self._hearer.is_stop(heard.text)):
             return  # the rest of a stop that has been taken
         utterance = self._uttered(heard, sound, first, spoke)
-        yield from self._decided(self._doubted(utterance, cut=cut, cut_in=cut_in), sound)
+        before, self._refused = self._refused, utterance if heard.verdict == "refused" else None
+        doubted = self._doubted(utterance, cut=cut, cut_in=cut_in)
+        if doubted.claims and before is not None and self._taken_back_before(before, doubted):
+            doubted = replace(doubted, doubts=("went_before",))
+        yield from self._decided(doubted, sound)
+
+    def _taken_back_before(self, before: Uttered, claim: Uttered) -> bool:
+        """(2) Whether a claim is another matter, or none, with the words that went right before it."""
+        if claim.speech_s[0] - before.speech_s[1] >= RIGHT_AFTER_S:
+            return False
+        heard = self._hearer.hear_samples(
+            _one_sound(before, claim.start_s, np.frombuffer(claim.sound, "<i2"))
+        )
+        return heard.verdict != "heard" or heard.text != claim.hearing.text
 
     def _doubted(self, utterance: Uttered, *, cut: bool, cut_in: bool) -> Uttered:
         doubts = list[Doubt]()
@@ -246,9 +263,7 @@ class Session:
 
     def _joined(self, before: Uttered, utterance: Uttered, sound: Samples) -> Iterator[Event]:
         """(2) The earlier claim and what followed it, heard as one."""
-        overlap = round((before.end_s - utterance.start_s) * RATE)
-        earlier = np.frombuffer(before.sound, "<i2")
-        whole = np.concatenate([earlier, sound[max(0, overlap) :]])
+        whole = _one_sound(before, utterance.start_s, sound)
         heard, apart = self._hearer.hear_samples(whole), utterance.hearing
         both = self._uttered(heard, whole, round(before.start_s * RATE), before.speech_s)
         if heard.verdict == "heard" and heard.text != before.hearing.text:
@@ -300,6 +315,12 @@ class Session:
         end = start + len(sound) / RATE
         speech = (words[0].start, words[-1].end) if words else spoke or (start, end)
         return Uttered(replace(heard, words=words), start, end, speech, sound.tobytes(), self._number)
+
+
+def _one_sound(before: Uttered, start_s: float, sound: Samples) -> Samples:
+    """The sound of an utterance and the one that follows it, which may begin inside it."""
+    overlap = round((before.end_s - start_s) * RATE)
+    return np.concatenate([np.frombuffer(before.sound, "<i2"), sound[max(0, overlap) :]])
 
 
 def _acts(heard: Hearing) -> bool:

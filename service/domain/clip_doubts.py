@@ -15,6 +15,7 @@ DOUBTS: Mapping[str, str] = MappingProxyType(
         "over_own_voice": "It was said while the device itself was speaking.",
         "cut_short": "The sound ends right at its words: what would have followed is not known.",
         "cut_in": "The sound begins right at its words: what went before is not known.",
+        "went_before": "Other words went right before it, which may have taken it back: say it again by itself.",
         "went_on": "The speaker went on with words that are no phrase.",
     }
 )

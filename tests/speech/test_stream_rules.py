@@ -72,6 +72,21 @@ def test_a_claim_that_is_taken_back_within_a_breath_is_withdrawn_and_never_settl
     assert length > (len(clip("contact_nine_closed")) + len(clip(second))) / RATE + pause - 0.1
 
 
+@pytest.mark.parametrize("first", ["i_do_not_think_that", "he_says", "no_open", "no_it_is_not_closed"])
+@pytest.mark.parametrize("pause", [0.0, 0.35])
+def test_a_claim_right_after_words_that_may_take_it_back_permits_nothing(ear, first, pause):
+    events = played(session := Session(ear), sound(0.5, first, pause, "contact_nine_closed", 2.5))
+    events += session.close()
+    assert [one.hearing.text for one in settled(events) if one.claims] == []
+    assert settled(events)
+
+
+def test_noise_right_before_a_claim_leaves_it(ear):
+    clank = (np.random.default_rng(2).normal(size=RATE // 3) * 1_000).astype(np.int16)
+    samples = np.concatenate([quiet(0.5), clank, quiet(0.4), clip("contact_nine_closed"), quiet(3.0)])
+    assert [one.claims for one in settled(played(Session(ear), samples)) if one.hearing.text] == [True]
+
+
 def test_a_refusal_settles_at_once(ear):
     events = played(Session(ear), sound(0.5, "no_it_is_not_closed", 1.5))
     (refused,) = settled(events)
