@@ -1,9 +1,11 @@
 """Drives a stream from outside, over the WebSocket of a test client."""
 
+import io
 import time
 from pathlib import Path
 from typing import Any, Self
 
+import av
 import numpy as np
 from starlette.websockets import WebSocketDisconnect
 
@@ -28,6 +30,22 @@ def quiet(seconds: float) -> bytes:
 
 def sound(*parts: str | float) -> bytes:
     return b"".join(spoken(one) if isinstance(one, str) else quiet(one) for one in parts)
+
+
+def opus_stream(encoding: str, pcm: bytes) -> bytes:
+    """The samples as a stream of Opus, as a browser's recorder makes it."""
+    made = io.BytesIO()
+    with av.open(made, mode="w", format=encoding) as container:
+        stream = container.add_stream("libopus", rate=16_000, layout="mono")
+        samples = np.frombuffer(pcm, "<i2")
+        for at in range(0, len(samples), 320):
+            part = np.zeros((1, 320), np.int16)
+            part[0, : len(samples[at : at + 320])] = samples[at : at + 320]
+            frame = av.AudioFrame.from_ndarray(part, format="s16", layout="mono")
+            frame.rate, frame.pts = 16_000, at
+            container.mux(stream.encode(frame))
+        container.mux(stream.encode(None))
+    return made.getvalue()
 
 
 class Stream:

@@ -12,7 +12,7 @@ from service.use_cases.job_record import load_job
 from service.use_cases.sign_in import recognise
 from tests.builders import new_id
 from tests.driving import open_sample_job
-from tests.service.api.streams import CLIPS, Stream, entries, quiet, sound, spoken, waited_for
+from tests.service.api.streams import CLIPS, Stream, entries, opus_stream, quiet, sound, spoken, waited_for
 
 CONTACTS = "9_3b_open"
 TRUTH = json.loads((CLIPS / "truth.json").read_text())
@@ -182,24 +182,6 @@ def test_a_stream_of_opus_is_heard_and_kept_as_its_packets(at_photo_step, encodi
     stored = crew.technician.get(f"/v1/media/{kept['media']}")
     assert stored.headers["content-type"] == "audio/ogg"
     assert set(packets(stored.content)) <= set(packets(raw))
-
-
-def opus_stream(encoding: str, pcm: bytes) -> bytes:
-    """The samples as a stream of Opus, as a browser's recorder makes it."""
-    import numpy as np
-
-    made = io.BytesIO()
-    with av.open(made, mode="w", format=encoding) as container:
-        stream = container.add_stream("libopus", rate=16_000, layout="mono")
-        samples = np.frombuffer(pcm, "<i2")
-        for at in range(0, len(samples), 320):
-            part = np.zeros((1, 320), np.int16)
-            part[0, : len(samples[at : at + 320])] = samples[at : at + 320]
-            frame = av.AudioFrame.from_ndarray(part, format="s16", layout="mono")
-            frame.rate, frame.pts = 16_000, at
-            container.mux(stream.encode(frame))
-        container.mux(stream.encode(None))
-    return made.getvalue()
 
 
 def packets(raw: bytes) -> list[bytes]:

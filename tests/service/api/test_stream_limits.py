@@ -12,7 +12,7 @@ from service.api import stream_session
 from service.api.app import build_app
 from service.api.stream_endings import MOST_REASON, StreamEnds
 from tests.driving import Caller, add_person, enrol
-from tests.service.api.streams import Stream, entries, quiet, sound
+from tests.service.api.streams import Stream, entries, opus_stream, quiet, sound
 
 
 @pytest.fixture
@@ -249,3 +249,16 @@ def test_when_nothing_can_be_kept_the_device_is_told_what_to_send_again(at_photo
 
 def test_a_reason_is_cut_to_what_a_closing_message_holds():
     assert len(StreamEnds(1008, "ä" * 200).shown.encode()) <= MOST_REASON
+
+
+def test_what_was_said_before_a_stream_of_opus_broke_is_kept(at_photo_step):
+    raw = opus_stream("webm", sound(0.5, "9_3b_open", 1.2))
+    with Stream(at_photo_step.technician, encoding="webm") as stream:
+        stream.play(raw, 1_500)
+        stream.until("claim")
+        stream.play(b"\xff" * 600_000, 300_000)
+        stream.send({"type": "end"})
+        stream.to_the_end()
+    assert [one["hearing"]["slots"] for one in stream.of("recorded")] == [
+        {"contacts": ["9", "3B"], "state": "open"}
+    ]
