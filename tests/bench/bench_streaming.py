@@ -29,7 +29,7 @@ from speech.recogniser import Word
 from speech.streaming import Partial, Session, Uttered
 
 RATE, PIECE = 16_000, 800
-BEFORE_S, AFTER_S = 1.0, 3.0
+BEFORE_S, AFTER_S, APART_S = 1.0, 3.0, 1.4
 
 
 @dataclass
@@ -147,13 +147,14 @@ def play_at_once(hearer: Hearer, queues: list[list[tuple[Any, tuple[Word, ...]]]
     """Play several lists of clips at once at a microphone's pace; returns figures and seconds."""
     whole, lock = Figures(), threading.Lock()
 
-    def run(clips: list[tuple[Any, tuple[Word, ...]]]) -> None:
+    def run(number: int, clips: list[tuple[Any, tuple[Word, ...]]]) -> None:
+        time.sleep(number * APART_S)  # people do not all stop speaking in the same moment
         for samples, words in clips:
             found = play(hearer, samples, words, real=True)
             with lock:
                 whole.add(found)
 
-    threads = [threading.Thread(target=run, args=(clips,)) for clips in queues]
+    threads = [threading.Thread(target=run, args=(k, clips)) for k, clips in enumerate(queues)]
     began = time.perf_counter()
     for thread in threads:
         thread.start()
