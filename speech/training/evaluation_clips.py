@@ -1,6 +1,6 @@
 """A set of clips to measure with: voices never trained on, sentences drawn from the card, nine conditions.
 
-    python -m speech.training.evaluation_clips OUT SEED CLIPS --kokoro DIR [--joe DIR]
+    python -m speech.training.evaluation_clips OUT SEED CLIPS [--kokoro DIR] [--joe DIR] [--voices NAMES]
 
 Writes OUT/manifest.jsonl, OUT/phrases.jsonl and Ogg/Opus clips, as `tests/bench/bench_hearing.py` reads them.
 Conditions: clean (45 dB), pink noise at 15, 10, 5, 0 dB, pump room (10 or 5 dB), phone (300 to 3400 Hz, mu-law),
@@ -36,7 +36,12 @@ _CONDITIONS: Final = (
     "shouted",
     "overlap",
 )
-_VOICES: Final = ("flite-slt", "piper-joe", *(f"kokoro-{name}" for name in HELD_OUT))
+_VOICES: Final = (
+    "flite-slt",
+    "piper-joe",
+    "festival-ked_diphone",
+    *(f"kokoro-{name}" for name in HELD_OUT),
+)
 _REFUSED: Final = ("near_miss", "chatter")
 Sound = np.ndarray[Any, np.dtype[np.float64]]
 
@@ -44,9 +49,11 @@ Sound = np.ndarray[Any, np.dtype[np.float64]]
 class Reader:
     """Reads a text with one of the held-out voices."""
 
-    def __init__(self, chance: np.random.Generator, kokoro: Path, joe: Path, programs: Path) -> None:
+    def __init__(
+        self, chance: np.random.Generator, kokoro: Path, joe: Path, programs: Path, device: str = "cpu"
+    ) -> None:
         self._chance, self._joe_folder = chance, joe
-        self._voices = Voices(chance, programs, kokoro)
+        self._voices = Voices(chance, programs, kokoro, device)
         self._joe: Any = None
 
     def __call__(self, voice: str, text: str) -> Sound:
@@ -258,7 +265,9 @@ def make(out: Path, seed: int, clips: int, reader: Reader, voices: Sequence[str]
     with (out / "manifest.jsonl").open("w") as manifest:
         for number, (line, fixed) in enumerate(jobs):
             voice = voices[number % len(voices)]
-            condition = fixed or _CONDITIONS[(number // len(voices) + number) % len(_CONDITIONS)]
+            condition = (
+                fixed or _CONDITIONS[(number // len(voices) + 3 * (number % len(voices))) % len(_CONDITIONS)]
+            )
             if line["kind"] in ("near_miss", "chatter") and condition.startswith("overlap"):
                 condition = "clean"
             other = np.ones(1)
@@ -278,15 +287,18 @@ def main() -> None:
     parser.add_argument("out", type=Path)
     parser.add_argument("seed", type=int)
     parser.add_argument("clips", type=int)
-    parser.add_argument("--kokoro", type=Path, required=True)
-    parser.add_argument(
-        "--joe", type=Path, help="folder of the Piper voice; without it that voice is left out"
-    )
+    parser.add_argument("--kokoro", type=Path, help="folder of the Kokoro network and its voices")
+    parser.add_argument("--joe", type=Path, help="folder of the Piper voice")
+    parser.add_argument("--voices", help="names joined by commas instead of all whose folders are given")
     parser.add_argument("--programs", type=Path, default=Path())
+    parser.add_argument("--device", default="cpu", help="where the Kokoro network runs")
     options = parser.parse_args()
-    voices = [voice for voice in _VOICES if options.joe or voice != "piper-joe"]
+    absent = {"piper": not options.joe, "kokoro": not options.kokoro}
+    voices = [voice for voice in _VOICES if not absent.get(voice.partition("-")[0])]
+    voices = options.voices.split(",") if options.voices else voices
     chance = np.random.default_rng(options.seed + 1)
-    reader = Reader(chance, options.kokoro, options.joe or Path(), options.programs)
+    kokoro, joe = options.kokoro or Path(), options.joe or Path()
+    reader = Reader(chance, kokoro, joe, options.programs, options.device)
     make(options.out, options.seed, options.clips, reader, voices)
 
 

@@ -1,7 +1,7 @@
 """One process of clip making: reads sentences with drawn voices and writes shards until its time is up.
 
     python -m speech.training.synthesise OUT SEED SECONDS ENGINES --vocabulary V.json
-        [--programs DIR] [--kokoro DIR]
+        [--programs DIR] [--kokoro DIR] [--device cuda]
 
 ENGINES: names joined by commas out of espeak, flite, hibari, kokoro. A shard is one .npz: `audio` (int16,
 16 kHz, clips one after the other), `ends`, `texts`, `engines`.
@@ -54,7 +54,7 @@ def synthesise(out: Path, seed: int, seconds: float, engines: list[str], options
     """Write shards for `seconds`; returns how many clips were made. A voice that fails is named and skipped."""
     chance = np.random.default_rng(seed)
     sentences = Sentences(chance, read_vocabulary(options.vocabulary)[1])
-    voices = Voices(chance, options.programs, options.kokoro)
+    voices = Voices(chance, options.programs, options.kokoro, options.device)
     until, made, shard = time.monotonic() + seconds, 0, list[tuple[np.ndarray[Any, Any], str, str]]()
     size = min(_CLIPS_PER_SHARD.get(engine, _USUAL) for engine in engines)
     while time.monotonic() < until:
@@ -87,6 +87,9 @@ def main() -> None:
     parser.add_argument("--vocabulary", type=Path, required=True)
     parser.add_argument("--programs", type=Path, default=Path())
     parser.add_argument("--kokoro", type=Path)
+    parser.add_argument(
+        "--device", default="cpu", help="where the Kokoro network runs; on a GPU many times faster"
+    )
     options = parser.parse_args()
     options.out.mkdir(parents=True, exist_ok=True)
     made = synthesise(options.out, options.seed, options.seconds, options.engines.split(","), options)

@@ -24,10 +24,11 @@ from speech.training.losses import denominator, numerator
 from speech.training.network import Network
 from speech.training.sound_changes import SoundChanges
 
-SHARES: Final = {"espeak": 0.2, "flite": 0.16, "hibari": 0.14, "kokoro": 0.5}
+SHARES: Final = {"espeak": 0.18, "flite": 0.18, "hibari": 0.18, "kokoro": 0.46}
 _WARM_SHARE: Final = 0.3
 _FRAME_BUCKET: Final = 16
 _REPORT_S: Final = 20.0
+_KEEP_S: Final = 120.0
 
 
 def _tensors(drawn: Drawn, device: str) -> tuple[torch.Tensor, ...]:
@@ -152,7 +153,7 @@ class Trainer:
 
     def run(self) -> None:
         """Train until the time is up, saving now and then."""
-        began = reported = refreshed = time.monotonic()
+        began = reported = refreshed = kept = time.monotonic()
         step, seconds = 0, self.options.seconds
         scratch = not (self.options.start or self.options.resume)
         while time.monotonic() - began < seconds:
@@ -165,6 +166,9 @@ class Trainer:
                 self.step(drawn, warm=scratch and done < _WARM_SHARE)
                 step += 1
                 now = time.monotonic()
+                if now - kept > _KEEP_S:
+                    kept = now
+                    self.mean.save(self.options.out)
                 if now - reported > _REPORT_S or step == 1:
                     reported = now
                     objective, norm = (float(v) for v in self.told)

@@ -17,6 +17,7 @@ import subprocess
 import tempfile
 import wave
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
@@ -33,6 +34,7 @@ _VARIANTS: Final = (  # noqa: SIM905 - a table is read by eye
     "m7 m8 marcelo max michel miguel norbert pablo paul pedro quincy rob robert sandro shelby steph steph2 steph3 "
     "travis victor zac"
 ).split()
+_KOKORO_PITCH: Final = "/encoder/F0_proj/Conv_output_0"
 _FLITE: Final = {"kal16": 105.0, "awb": 130.0, "rms": 100.0, "slt": 180.0}
 
 Samples = np.ndarray[Any, np.dtype[np.float32]]
@@ -57,8 +59,11 @@ def at_16k(samples: Samples, rate: int, faster: float = 1.0) -> Samples:
 class Voices:
     """Engines by name; each call reads one text with a voice, pace and pitch drawn by `chance`."""
 
-    def __init__(self, chance: np.random.Generator, programs: Path, kokoro: Path | None = None) -> None:
+    def __init__(
+        self, chance: np.random.Generator, programs: Path, kokoro: Path | None = None, device: str = "cpu"
+    ) -> None:
         self._chance = chance
+        self._device = device
         self._programs = programs
         self._environment = os.environ | {"LD_LIBRARY_PATH": str(programs / "lib")} if programs.name else None
         self._kokoro_folder = kokoro
@@ -89,9 +94,23 @@ class Voices:
         r = self._chance
         chosen = voice or self._draw(["kal16", "awb", "rms", "awb", "rms"])
         pitch, pace = _FLITE[chosen] * r.uniform(0.8, 1.3), r.uniform(0.8, 1.35)
+        if not voice and r.random() < 0.4:
+            pitch = _FLITE[chosen] * r.uniform(1.2, 2.0)
         shape = ["--setf", f"duration_stretch={pace:.2f}", "--setf", f"int_f0_target_mean={pitch:.0f}"]
+        if not voice and r.random() < 0.5:
+            shape += ["--setf", f"int_f0_target_stddev={r.uniform(2, 30):.0f}"]
         with tempfile.NamedTemporaryFile(suffix=".wav") as out:
             self.run("flite", "-voice", chosen, *shape, "-t", text, "-o", out.name)
+            return _wave(Path(out.name).read_bytes())
+
+    def festival(self, text: str, voice: str) -> tuple[Samples, int]:
+        """A voice of joined diphones, flat and buzzing."""
+        pace = self._chance.uniform(0.85, 1.25)
+        told = f"(begin (voice_{voice}) (Parameter.set 'Duration_Stretch {pace:.2f}))"
+        with tempfile.NamedTemporaryFile("w", suffix=".txt") as said, tempfile.NamedTemporaryFile() as out:
+            said.write(text)
+            said.flush()
+            self.run("text2wave", "-eval", told, said.name, "-o", out.name)
             return _wave(Path(out.name).read_bytes())
 
     def _sounds(self, *, british: bool) -> Callable[[str], str]:
@@ -102,57 +121,125 @@ class Voices:
         return self._loaded["g2p"][british]  # type: ignore[no-any-return]
 
     def hibari(self, text: str) -> tuple[Samples, int]:
-        """A natural American woman, reading American or British sounds."""
+        """A natural American woman, reading American or British sounds; half of the time made another person."""
+        from hibari import dsp  # noqa: PLC0415 - a development tool
+
         if "hibari" not in self._loaded:
             from hibari import Hibari  # noqa: PLC0415 - a development tool
 
             self._loaded["hibari"] = Hibari()
-        r = self._chance
+        r, engine = self._chance, self._loaded["hibari"]
         sounds = self._sounds(british=r.random() < 0.3)(text)
-        made = self._loaded["hibari"].from_phonemes(
-            sounds, speed=r.uniform(0.75, 1.3), seed=int(r.integers(1 << 30))
-        )
+        feed = {
+            "ids": np.asarray([engine.ids(sounds)], np.int64),
+            "speed": np.asarray([r.uniform(0.7, 1.3)], np.float32),
+        }
+        harmonic, turn, noise, free, phase, pitch = (out[0] for out in engine.sess.run(None, feed))
+        if r.random() < 0.6:
+            person = Person.drawn(r)
+            harmonic, noise, free = (person.envelope(part) for part in (harmonic, noise, free))
+            pitch = person.pitch(pitch)
+        made = dsp.synth(harmonic, turn, noise, free, phase, pitch, r)
         return np.asarray(made, dtype=np.float32), 24_000
 
     def kokoro(self, text: str, voice: str = "") -> tuple[Samples, int]:
-        """A natural voice out of about fifty, or a mixture of two; some with a foreign accent."""
-        styles, session, signs = self._kokoro()
+        """A natural voice out of about fifty, or mixtures: the sound of some with the manner of others."""
+        styles, signs = self._kokoro_styles()
         r = self._chance
         british = voice.startswith("b") if voice else r.random() < 0.4
         ids = [0, *(signs[c] for c in self._sounds(british=british)(text) if c in signs), 0]
         style = styles[voice] if voice else self._mixed(styles)
         row = style[min(len(ids) - 2, len(style) - 1)][None]
-        feed = {"tokens": np.array([ids]), "style": row, "speed": np.array([r.uniform(0.8, 1.3)], np.float32)}
-        return session.run(None, feed)[0].reshape(-1), 24_000
+        pace = r.uniform(0.8, 1.3) if voice else r.uniform(0.7, 1.35)
+        feed = {"tokens": np.array([ids]), "style": row, "speed": np.array([pace], np.float32)}
+        if self._device == "cpu":
+            return self._kokoro_session().run(None, feed)[0].reshape(-1), 24_000
+        changed = {} if voice or r.random() < 0.4 else {_KOKORO_PITCH: Person.drawn(r).pitch}
+        return self._kokoro_session().run(feed, changed).reshape(-1), 24_000
 
-    def _kokoro(self) -> tuple[dict[str, Samples], Any, dict[str, int]]:
-        if "kokoro" not in self._loaded:
+    def _kokoro_styles(self) -> tuple[dict[str, Samples], dict[str, int]]:
+        if "styles" not in self._loaded:
             import hibari  # noqa: PLC0415 - a development tool
-            import onnxruntime  # noqa: PLC0415 - a development tool
 
-            folder = self._kokoro_folder or Path()
-            options = onnxruntime.SessionOptions()
-            options.intra_op_num_threads = options.inter_op_num_threads = 1
-            session = onnxruntime.InferenceSession(
-                str(folder / "kokoro_int8.onnx"), options, providers=["CPUExecutionProvider"]
-            )
-            styles = {
-                p.stem: np.fromfile(p, "<f4").reshape(-1, 256) for p in (folder / "voices").glob("*.bin")
-            }
+            folder = (self._kokoro_folder or Path()) / "voices"
+            styles = {p.stem: np.fromfile(p, "<f4").reshape(-1, 256) for p in folder.glob("*.bin")}
             signs = json.loads((Path(hibari.__file__).parent / "assets" / "vocab.json").read_text())
-            self._loaded["kokoro"] = styles, session, signs.get("vocab", signs)
-        return self._loaded["kokoro"]  # type: ignore[no-any-return]
+            self._loaded["styles"] = styles, signs.get("vocab", signs)
+        return self._loaded["styles"]  # type: ignore[no-any-return]
+
+    def _kokoro_session(self) -> Any:  # noqa: ANN401 - one of two libraries
+        if "kokoro" not in self._loaded:
+            network = (self._kokoro_folder or Path()) / "kokoro_int8.onnx"
+            if self._device == "cpu":
+                import onnxruntime  # noqa: PLC0415 - a development tool
+
+                options = onnxruntime.SessionOptions()
+                options.intra_op_num_threads = options.inter_op_num_threads = 1
+                session = onnxruntime.InferenceSession(
+                    str(network), options, providers=["CPUExecutionProvider"]
+                )
+            else:
+                from speech.training.onnx_on_torch import OnnxOnTorch  # noqa: PLC0415 - a development tool
+
+                session = OnnxOnTorch(network, self._device)
+            self._loaded["kokoro"] = session
+        return self._loaded["kokoro"]
 
     def _mixed(self, styles: dict[str, Samples]) -> Samples:
+        """A style whose sound (first half) and manner of speaking (second half) are drawn apart, mostly."""
         free = sorted(set(styles) - set(HELD_OUT))
         english = [name for name in free if name[0] in "ab"]
+        one = self._one_style(styles, english, free)
+        if self._chance.random() < 0.5:
+            return one
+        other = self._one_style(styles, english, english)
+        half = one.shape[1] // 2
+        return np.concatenate([one[:, :half], other[:, half:]], 1)
+
+    def _one_style(self, styles: dict[str, Samples], english: list[str], free: list[str]) -> Samples:
         kind = self._chance.random()
-        if kind < 0.5:
+        if kind < 0.4:
             return styles[self._draw(english)]
-        if kind < 0.65:
+        if kind < 0.6:
             return styles[self._draw(free)]
-        share = np.float32(self._chance.uniform(0.2, 0.8))
+        share = np.float32(self._chance.uniform(-0.15, 1.15))
         return styles[self._draw(english)] * share + styles[self._draw(free)] * (1 - share)
+
+
+@dataclass(frozen=True)
+class Person:
+    """Another speaker made out of one: longer or shorter throat, other pitch, livelier or flatter, sharper."""
+
+    throat: float
+    higher: float
+    lively: float
+    sharper_db: float
+
+    @classmethod
+    def drawn(cls, chance: np.random.Generator) -> "Person":
+        """A man, a woman or a child: formants and pitch go together, with room between them."""
+        throat = float(chance.uniform(0.82, 1.18))
+        higher = float(np.clip(throat ** chance.uniform(1.5, 4.5) * np.exp(chance.normal(0, 0.12)), 0.5, 1.7))
+        lively = float(chance.choice([1.0, chance.uniform(0.0, 0.5), chance.uniform(0.5, 1.6)]))
+        return cls(throat, higher, lively, float(chance.uniform(-4, 4)))
+
+    def envelope(self, logs: Samples) -> Samples:
+        """Natural logs of magnitude [lines, frames], formants moved, tilted about 1 kHz (dB an octave)."""
+        lines = np.arange(len(logs)) / self.throat
+        low = np.minimum(lines.astype(int), len(logs) - 2)
+        share = np.minimum(lines - low, 1)[:, None].astype(np.float32)
+        octaves = np.log2(np.maximum(np.arange(len(logs)), 2) * 20 / 1000)[:, None]
+        tilt = self.sharper_db * octaves.clip(-3, 2.5) / 8.686
+        return np.asarray(logs[low] * (1 - share) + logs[low + 1] * share + tilt, dtype=np.float32)
+
+    def pitch(self, curve: Any) -> Any:  # noqa: ANN401 - an array or a tensor of either library
+        """A pitch curve in Hz (unvoiced near 0), moved and flattened about its mean."""
+        voiced = curve > 40
+        if not bool(voiced.any()):
+            return curve
+        mean = curve[voiced].mean()
+        moved = mean * self.higher * (curve.clip(40, 900) / mean) ** self.lively
+        return curve * ~voiced + moved.clip(50, 600) * voiced
 
 
 def trimmed(
