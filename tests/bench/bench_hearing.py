@@ -1,15 +1,19 @@
 """Hears every clip of a folder and prints what came out, condition by condition.
 
     python tests/bench/bench_hearing.py FOLDER [--model DIR] [--only EVERY_NTH] [--out DECISIONS.jsonl]
+        [--voices NAMES] [--engine pocketsphinx]
 
-FOLDER holds `manifest.jsonl` (file, text, meaning, kind, condition, danger) and `phrases.jsonl`. OUT gets every
-clip with its outcome and reason; nothing is asserted here.
+`--voices`: only clips of these voices, joined by commas. `--engine pocketsphinx`: the same phrases and clips by
+another recogniser. FOLDER holds `manifest.jsonl` (file, text, meaning, kind, condition, danger) and `phrases.jsonl`.
+OUT gets every clip with its outcome and reason (`outcome` wrong, flip or accepted: the confusions); nothing is
+asserted here.
 """
 
 import argparse
 import json
 import resource
 import sys
+import tempfile
 import time
 from collections import Counter, defaultdict
 from pathlib import Path
@@ -19,6 +23,7 @@ import jiwer
 
 from speech.hearing import Hearer, Hearing
 from speech.phrase import Meaning, load_phrases
+from tests.bench.sphinx_hearer import SphinxHearer
 
 
 def _key(meaning: dict[str, Any] | None) -> str | None:
@@ -66,6 +71,14 @@ def _summary(clips: list[dict[str, Any]], verdicts: list[str]) -> None:
     print(f"stop missed: {sum(missed.values())} of {len(stops)} {dict(missed)}")
 
 
+def _hearer(options: argparse.Namespace) -> Hearer | SphinxHearer:
+    phrases = load_phrases(options.folder / "phrases.jsonl")
+    if options.engine == "ours":
+        return Hearer(phrases, options.model)
+    with tempfile.TemporaryDirectory() as folder:
+        return SphinxHearer(phrases, Path(folder) / "said.gram")
+
+
 def main() -> None:
     """The command line of the docstring."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -73,10 +86,14 @@ def main() -> None:
     parser.add_argument("--model", type=Path)
     parser.add_argument("--only", type=int, default=1)
     parser.add_argument("--out", type=Path)
+    parser.add_argument("--voices")
+    parser.add_argument("--engine", choices=("ours", "pocketsphinx"), default="ours")
     options = parser.parse_args()
     manifest = (options.folder / "manifest.jsonl").read_text(encoding="utf-8").splitlines()
     clips = [json.loads(line) for line in manifest][:: options.only]
-    hearer = Hearer(load_phrases(options.folder / "phrases.jsonl"), options.model)
+    if options.voices:
+        clips = [clip for clip in clips if clip["voice"] in options.voices.split(",")]
+    hearer = _hearer(options)
     verdicts, kept, audio, began = [], [], 0.0, time.perf_counter()
     worked = time.process_time()
     by_condition: dict[str, Counter[str]] = defaultdict(Counter)
