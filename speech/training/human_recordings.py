@@ -94,7 +94,7 @@ def _others() -> Iterator[_Found]:
 def gather(out: Path) -> tuple[int, list[str]]:
     """How many recordings were written, and the files that are not there."""
     out.mkdir(parents=True, exist_ok=True)
-    lines, absent = [], []
+    lines, absent = list[str](), list[str]()
     for group, path, words in (*_asterisk(), *_others()):
         if not path.is_file():
             absent.append(str(path))
