@@ -26,7 +26,10 @@ const capture = () => ({ step: step(), known_seq: Number(swap.facts.seq) });
 const statement = (intent, slots, says, more = {}) => outbox.add(
   { kind: "statement", intent, slots, ...(more.answers ? { answers: more.answers } : {}), ...capture() }, { says, first: more.first });
 
-function addClip(bytes, type) { return outbox.add({ kind: "clip", ...capture() }, { bytes, type, says: "what you said" }); }
+function addClip(bytes, type, began) {
+  const ago = Math.max(0, Math.round(performance.now() - began));
+  return outbox.add({ kind: "clip", began_ms_ago: ago, ...capture() }, { bytes, type, says: "what you said" });
+}
 
 function addPhoto(bytes, type, source, of, code) {
   const made = { kind: "photo", source, of, ...(code ? { challenge: code } : {}), ...capture() };
@@ -182,7 +185,7 @@ microphone.addEventListener("level", (event) => {
   const decibels = 20 * Math.log10(Math.max(event.detail, 1e-4));
   by("level").setAttribute("width", String(Math.max(0, Math.min(100, ((decibels + 60) / 54) * 100)).toFixed(1)));
 });
-microphone.addEventListener("clip", (event) => addClip(event.detail.bytes, event.detail.type));
+microphone.addEventListener("clip", (event) => addClip(event.detail.bytes, event.detail.type, event.detail.began));
 microphone.addEventListener("tooshort", () => talkLine("Too short: hold while you talk"));
 
 // ---- photos

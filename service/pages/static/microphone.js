@@ -72,14 +72,16 @@ export class Microphone extends EventTarget {
 
   #start() {
     const type = TYPES.find((one) => MediaRecorder.isTypeSupported(one));
-    const parts = [], began = performance.now();
+    const parts = [];
+    let began = performance.now();
     const recorder = new MediaRecorder(this.#stream, type ? { mimeType: type, audioBitsPerSecond: 48000 } : {});
     recorder.wanted = false;
+    recorder.onstart = () => { began = performance.now(); };
     recorder.ondataavailable = (event) => { if (event.data.size) parts.push(event.data); };
     recorder.onstop = () => {
       const lasted = performance.now() - began;
       const plain = (recorder.mimeType || type || "audio/webm").split(";")[0];
-      if (recorder.wanted && lasted >= SHORTEST_MS) this.#hand(new Blob(parts, { type: plain }), plain);
+      if (recorder.wanted && lasted >= SHORTEST_MS) this.#hand(new Blob(parts, { type: plain }), plain, began);
       else if (recorder.wanted) this.dispatchEvent(new Event("tooshort"));
     };
     recorder.start();
@@ -99,9 +101,10 @@ export class Microphone extends EventTarget {
     this.dispatchEvent(new Event("change"));
   }
 
-  async #hand(blob, type) {
+  // `began` is when the recording began, by the page's monotonic clock: words are timed from there.
+  async #hand(blob, type, began) {
     const bytes = new Uint8Array(await blob.arrayBuffer());
-    this.dispatchEvent(new CustomEvent("clip", { detail: { bytes, type } }));
+    this.dispatchEvent(new CustomEvent("clip", { detail: { bytes, type, began } }));
   }
 
   #look() {
