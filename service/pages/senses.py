@@ -4,7 +4,8 @@ The sense that counts for a rotor is the one observed while the valve moved in t
 nothing is advised while the two observations contradict each other (common practice, no source).
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
 
 from service.domain.chart import ContactChart
 from service.domain.procedure import Condition
@@ -15,6 +16,26 @@ CONTRADICTION = (
     "The shafts were said to turn the same way in both directions. Both cannot be: observe both again. "
     "Nothing is advised until then."
 )
+
+
+def advice_lines(advice: Sequence[Mapping[str, Any]]) -> tuple[str, ...]:
+    """Return the advice on each rotor that a step sets, once it rests on what was said and photographed.
+
+    Examples
+    --------
+    >>> advice_lines([{"rotor": "R1", "turn": "clockwise", "until": "trips", "turns": 0.4, "reason": "Not tripped."}])
+    ('R1: turn its shaft clockwise until it trips, about 0.4 turns. Not tripped.',)
+
+    """
+    return tuple(_advice(one) for one in advice)
+
+
+def _advice(one: Mapping[str, Any]) -> str:
+    if one["turn"] == "none":
+        named = "" if str(one["reason"]).startswith(one["rotor"]) else f"{one['rotor']}: "
+        return f"{named}{one['reason']}"
+    far = f", about {one['turns']:g} turns" if one["turns"] is not None else ""
+    return f"{one['rotor']}: turn its shaft {one['turn']} until it {one['until']}{far}. {one['reason']}"
 
 
 def sense_of_turning(

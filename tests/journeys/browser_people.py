@@ -27,6 +27,7 @@ PHOTO_OF_STEP = {
     "close_up": "job_013.jpg",
 }
 KINDS = {
+    "stroke": "section[aria-label='Time marks']:not(:has(.marks)) [data-mark]",
     "contacts": ".question > form[data-contacts-form]",
     "turns": "#answer-turns",
     "number": "#answer-number",
@@ -160,6 +161,8 @@ class Technician:
             self.release()
         elif kind == "contacts":
             self.say_as_photographed(PHOTO_OF_STEP[self.step])
+        elif kind == "stroke":
+            self.mark_stroke()
         elif kind == "photo":
             self.choose_file(PHOTOS / PHOTO_OF_STEP.get(self.step, "job_001.jpg"))
         else:
@@ -180,7 +183,7 @@ class Technician:
             valve = "valve" in self.page.inner_text(".question .ask")
             self.page.fill("#answer-text", "RW-204" if valve else "4711")
         where = KINDS[kind] if kind in {"say", "choice"} else "form[data-fill] button"
-        opening = kind == "choice" and "opening" in self.page.inner_text(".question .ask")
+        opening = kind == "choice" and "open" in self.page.inner_text(".question .ask")
         self.page.locator(f"#now {where}").nth(1 if opening else 0).click()
 
     @property
@@ -227,6 +230,13 @@ class Technician:
         self.page.click("#again-contacts summary")
         self.pick(states)
         self.say_contacts()
+
+    def mark_stroke(self, seconds: float = 3.0) -> None:
+        """Mark a stroke by its two buttons, so many seconds apart."""
+        self.page.click("[data-mark]:has-text('Starts')")
+        self.page.wait_for_timeout(1000 * seconds)
+        self.page.click("[data-mark]:has-text('Stands still')")
+        self.page.wait_for_selector(".marks li >> nth=1", timeout=SLOW_MS)
 
     def open_camera(self) -> None:
         """Open the camera."""

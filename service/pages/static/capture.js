@@ -43,7 +43,8 @@ now.addEventListener("click", (event) => {
   if (!button) return;
   if (button.dataset.say) sayIt(button);
   else if (button.dataset.camera) openCamera(button.dataset.camera);
-  else if (button.dataset.release) release(button.dataset.release);
+  else if (button.dataset.mark) mark(button);
+  else if (button.dataset.release) release(button.dataset.release, "reasonNeeded" in button.dataset);
   else if (button.dataset.act) pause(button);
   else if (button.dataset.choose) { event.preventDefault(); chosen = button.dataset.choose; look(); }
 });
@@ -56,6 +57,15 @@ function sayIt(button) {
   const { intent, slots } = JSON.parse(button.dataset.say);
   statement(intent, slots, button.closest("[data-says]")?.dataset.says ?? button.textContent.trim(), { answers: button.dataset.answers });
   button.closest(".actions, .pair, .three").querySelectorAll("button").forEach((one) => { one.disabled = true; });
+}
+
+// A mark has the time of the press; its button stays usable, since the valve waits for nobody.
+function mark(button) {
+  const { intent, slots } = JSON.parse(button.dataset.mark);
+  const words = button.textContent.trim();
+  statement(intent, slots, `mark: ${words}`);
+  tones.stored();
+  talkLine(`Marked: ${words}`);
 }
 
 now.addEventListener("submit", (event) => {
@@ -121,15 +131,18 @@ async function told(where, act) {
   }
 }
 
-function release(id) {
-  const dialog = by("proof"), password = by("proof-password"), said = dialog.querySelector("[data-said]");
+function release(id, reasonNeeded) {
+  const dialog = by("proof"), password = by("proof-password"), said = dialog.querySelector("[data-said]"), why = by("proof-why");
   said.textContent = "";
   password.value = "";
+  why.value = "";
+  why.required = reasonNeeded;
+  by("proof-reason").hidden = !reasonNeeded;
   dialog.querySelector("form").onsubmit = async (event) => {
     event.preventDefault();
     try {
       await post("/v1/session/proof", { password: password.value });
-      await post(`/v1/jobs/${job}/steps/${id}/release`, { head: swap.facts.head });
+      await post(`/v1/jobs/${job}/steps/${id}/release`, { head: swap.facts.head, ...(reasonNeeded ? { reason: why.value.trim() } : {}) });
       dialog.close();
       look();
     } catch (error) { said.textContent = words(error); look(); }
