@@ -17,7 +17,8 @@ ORDER = {"differs": 0, "cannot_tell": 1, "fits": 2}
 def stroke_view(step: Step, told: Mapping[str, Any], strokes: Sequence[Stroke]) -> Shown | None:
     """Return what a step shows of its stroke; None where it has none.
 
-    `needs_reason` says that nothing is lacking for the release but a reason for the stroke that differs.
+    `ready` says that a hand was said to be on the proved stop, which comes before the first mark; `needs_reason`
+    that nothing is lacking for the release but a reason for the stroke that differs.
     """
     need = stroke_need(step)
     if need is None:
@@ -25,7 +26,9 @@ def stroke_view(step: Step, told: Mapping[str, Any], strokes: Sequence[Stroke]) 
     here = [one for one in strokes if one["step"] == step.id]
     newest = here[-1] if here else None
     unmet = [one["id"] for one in told["needs"] if one["status"] != "met"]
+    hands = {one.id for one in step.needs if one.pattern and one.pattern.intent == "hand_on_stop"}
     return {
+        "ready": not hands & set(unmet),
         "buttons": [_button(at, words) for at, words in MARKS],
         "more": [_button(at, words) for at, words in MORE_MARKS],
         "marks": [mark_line(mark) for mark in newest["marks"]] if newest else [],

@@ -175,7 +175,7 @@ def show_step(view: View, step: Step) -> dict[str, Any]:
         "say": step.say,
         "why": step.why,
         "gives_back": step.gives_back,
-        "cautions": [*([NO_STOP] if step.under_power else []), *step.cautions],
+        "cautions": list(dict.fromkeys([*([NO_STOP] if step.under_power else []), *step.cautions])),
         "practice": list(step.practice),
         "hold_point": step.hold_point,
         "released_by": step.released_by,

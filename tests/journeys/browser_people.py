@@ -27,7 +27,8 @@ PHOTO_OF_STEP = {
     "close_up": "job_013.jpg",
 }
 KINDS = {
-    "stroke": "section[aria-label='Time marks']:not(:has(.marks)) [data-mark]",
+    "stroke": "section[aria-label='Time marks']:not(:has(.marks))"
+    ":not([aria-label='The answer to give'] ~ section) [data-moment]",
     "contacts": ".question > form[data-contacts-form]",
     "turns": "#answer-turns",
     "number": "#answer-number",
@@ -233,9 +234,9 @@ class Technician:
 
     def mark_stroke(self, seconds: float = 3.0) -> None:
         """Mark a stroke by its two buttons, so many seconds apart."""
-        self.page.click("[data-mark]:has-text('Starts')")
+        self.page.click("[data-moment]:has-text('Starts')")
         self.page.wait_for_timeout(1000 * seconds)
-        self.page.click("[data-mark]:has-text('Stands still')")
+        self.page.click("[data-moment]:has-text('Stands still')")
         self.page.wait_for_selector(".marks li >> nth=1", timeout=SLOW_MS)
 
     def open_camera(self) -> None:

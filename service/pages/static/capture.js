@@ -43,7 +43,7 @@ now.addEventListener("click", (event) => {
   if (!button) return;
   if (button.dataset.say) sayIt(button);
   else if (button.dataset.camera) openCamera(button.dataset.camera);
-  else if (button.dataset.mark) mark(button);
+  else if (button.dataset.moment) mark(button);
   else if (button.dataset.release) release(button.dataset.release, "reasonNeeded" in button.dataset);
   else if (button.dataset.act) pause(button);
   else if (button.dataset.choose) { event.preventDefault(); chosen = button.dataset.choose; look(); }
@@ -61,7 +61,7 @@ function sayIt(button) {
 
 // A mark has the time of the press; its button stays usable, since the valve waits for nobody.
 function mark(button) {
-  const { intent, slots } = JSON.parse(button.dataset.mark);
+  const { intent, slots } = JSON.parse(button.dataset.moment);
   const words = button.textContent.trim();
   statement(intent, slots, `mark: ${words}`);
   tones.stored();

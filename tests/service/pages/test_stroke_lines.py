@@ -40,6 +40,11 @@ def test_before_any_mark_there_are_only_buttons():
     assert (shown["marks"], shown["last"], shown["time"], shown["needs_reason"]) == ([], None, "", False)
 
 
+def test_a_hand_on_the_proved_stop_comes_before_the_marks():
+    assert stroke_view(STEP, told(), [])["ready"]
+    assert not stroke_view(STEP, told(hand_on_stop="unmet"), [])["ready"]
+
+
 def test_the_last_mark_can_be_taken_back_by_its_newest_item():
     assert stroke_view(STEP, told(), [STROKE])["last"] == "c"
 
