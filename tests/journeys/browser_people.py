@@ -35,7 +35,7 @@ KINDS = {
     "text": "#answer-text",
     "date": "form[data-fill] #answer-until",
     "say": ".question button:has-text('Say it is so')",
-    "choice": ".question .pair button[data-say]",
+    "choice": "section[aria-label='The answer to give'] .pair button[data-say]",
     "release": "[data-release]",
     "photo": ".question .main[data-camera]",
 }
