@@ -53,7 +53,9 @@ class Settings(BaseSettings):
     queue_limit: int = Field(2000, ge=1, description="Waiting pieces of work above which intake says 429.")
     pending_limit: int = Field(500, ge=1, description="Items of one device that may wait behind a gap.")
 
-    streams: int = Field(4, ge=0, le=64, description="Microphones that one process listens to at a time.")
+    streams_limit: int = Field(
+        4, ge=0, le=64, description="Microphones that one process listens to at a time."
+    )
     stream_idle_s: int = Field(60, ge=1, description="Seconds without a message that end a stream.")
     stream_ahead_s: int = Field(
         30, ge=2, description="Seconds that a stream's sound may be ahead of the clock."

@@ -75,7 +75,7 @@ def build_app(ports: Ports, version: str, close: Callable[[], None] | None = Non
         ),
     )
     app.state.ports = ports
-    app.state.seats = Seats(ports.limits.streams)
+    app.state.seats = Seats(ports.limits.streams_limit)
     app.state.computing = CapacityLimiter(computations.AT_A_TIME)
     problems.install(app)
     rooms = (health, sessions, registers, media, jobs, intake, desk, packages, computations, stream)

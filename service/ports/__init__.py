@@ -73,7 +73,7 @@ class Limits:
     sign_in_window_s: int
     queue_limit: int
     pending_limit: int
-    streams: int
+    streams_limit: int
     stream_idle_s: int
     stream_ahead_s: int
 

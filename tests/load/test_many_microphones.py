@@ -24,7 +24,7 @@ pytestmark = [pytest.mark.load, pytest.mark.timeout(240)]
 @pytest.fixture(scope="module")
 def phones(tmp_path_factory):
     """The service, a job and the tokens of five phones of one technician, at a running service."""
-    with Service(tmp_path_factory.mktemp("house") / "data", streams="4") as service:
+    with Service(tmp_path_factory.mktemp("house") / "data", streams_limit="4") as service:
         administrator = first_administrator(service)
         person = add_person(administrator, "Ada Birk", "technician")
         job = open_sample_job(administrator, {person: ["technician"]})

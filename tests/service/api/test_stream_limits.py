@@ -121,7 +121,7 @@ def test_a_stream_of_which_nothing_comes_is_closed(at_photo_step, limited):
 
 
 def test_no_more_microphones_than_the_setting_says(at_photo_step, limited):
-    stream = ended(limited(at_photo_step.technician, streams=0))
+    stream = ended(limited(at_photo_step.technician, streams_limit=0))
     assert stream.code == 1013
     assert "0 microphones" in stream.reason
     assert stream.of("problem")[0]["problem"]["type"] == "/problems/too-busy"
