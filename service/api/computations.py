@@ -121,9 +121,7 @@ async def chart(  # noqa: PLR0913 - FastAPI reads the request's parts from these
         if form == "svg":
             view = ChartView(told.travel, told.as_found, told.dangers)
             return Response(draw_chart(told.circuits.chart, view), media_type=SVG)
-        if form == "words":
-            return Response(chart_in_words(told.circuits, told.said), media_type=WORDS)
-        return JSONResponse(told.said)
+        return _plain(told.said, chart_in_words(told.circuits, told.said) if form == "words" else None)
 
     return await computed(request, ports, work)
 
@@ -149,9 +147,7 @@ async def advice(
     def work(document: bytes) -> Response:
         valve, wiring = ports.trade.valve(document)
         told = tell_advice.tell_advice(valve, wiring)
-        if form == "words":
-            return Response(advice_in_words(tell_advice.CAUTION, told), media_type=WORDS)
-        return JSONResponse(told)
+        return _plain(told, advice_in_words(tell_advice.CAUTION, told) if form == "words" else None)
 
     return await computed(request, ports, work)
 
@@ -181,9 +177,8 @@ async def rehearsal(
         if form == "svg":
             drawn = draw_stroke(valve.valve, told.stroke, told.done, told.marks)
             return Response(drawn, media_type=SVG)
-        if form == "words":
-            return Response(stroke_in_words(tell_rehearsal.CAUTION, told.said), media_type=WORDS)
-        return JSONResponse(told.said)
+        words = stroke_in_words(tell_rehearsal.CAUTION, told.said) if form == "words" else None
+        return _plain(told.said, words)
 
     return await computed(request, ports, work)
 

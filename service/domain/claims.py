@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from service.domain.clip_doubts import why_in_doubt
 from service.domain.contact_claims import confirm_contacts, enter_in_attempt
-from service.domain.job_state import ClaimRecord, ConditionState, ItemRecord, JobState
+from service.domain.job_state import ClaimRecord, ConditionState, ItemRecord, JobState, claim_of
 from service.domain.needs import expiry, meets, surely_stands, touching, why_not_taking_part
 from service.domain.procedure import Condition
 from service.domain.restricting import confirm_fact, is_late, restrict, restrict_in_turn
@@ -49,16 +49,7 @@ def waiting_read_backs(state: JobState, device: str | None = None) -> tuple[Clai
 
 def _claim(state: JobState, item: ItemRecord, statement: Statement) -> JobState:
     entry = item.entry
-    record = ClaimRecord(
-        item=entry.id,
-        step=entry.step,
-        statement=statement,
-        person=entry.person or "",
-        device=entry.device or "",
-        known_from=item.known_from or entry.seq,
-        spoken=entry.kind == "clip_taken_in",
-        read_back=item.read_back,
-    )
+    record = claim_of(item, statement)
     doubt = why_in_doubt(entry)
     why = doubt or _why_without_effect(state, item)
     if why is not None:

@@ -177,6 +177,21 @@ class ItemRecord:
     audio_s: float | None = None
 
 
+def claim_of(item: ItemRecord, statement: Statement) -> ClaimRecord:
+    """Return the record of what an item says, before it is known what becomes of it."""
+    entry = item.entry
+    return ClaimRecord(
+        item=entry.id,
+        step=entry.step,
+        statement=statement,
+        person=entry.person or "",
+        device=entry.device or "",
+        known_from=item.known_from or entry.seq,
+        spoken=entry.kind == "clip_taken_in",
+        read_back=item.read_back,
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class MarkRecord:
     """A moment of a stroke that somebody marked: what, when by the device's clocks, how closely, and how.

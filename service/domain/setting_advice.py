@@ -225,7 +225,7 @@ def _why_not_at_mid_travel(rotor: Rotor, situation: Situation) -> str | None:
     if rotor.role == "auxiliary":
         return f"{rotor.id} is an auxiliary rotor: it is set at its own trip point, after both ends."
     if not 25.0 <= situation.travel.pct <= 75.0:
-        return f"The valve stands at {situation.travel.pct:g} %; bring it between 25 and 75 % first."
+        return f"The valve stands at {situation.travel.pct:.3g} %; bring it between 25 and 75 % first."
     return None if situation.tripped[rotor.id] else f"{rotor.id} is in its mid-travel state: nothing to turn."
 
 
@@ -235,7 +235,7 @@ def _why_not_at_the_set_point(rotor: Rotor, situation: Situation) -> str | None:
     away = abs(situation.travel.pct - rotor.trip_pct)
     if away > situation.tolerance_pct:
         return (
-            f"The valve stands at {situation.travel.pct:g} %; {rotor.id} is set at {rotor.trip_pct:g} %, "
+            f"The valve stands at {situation.travel.pct:.3g} %; {rotor.id} is set at {rotor.trip_pct:g} %, "
             "reached "
             f"moving towards {rotor.trips_towards}."
         )
@@ -245,7 +245,7 @@ def _why_not_at_the_set_point(rotor: Rotor, situation: Situation) -> str | None:
         if passed != situation.tripped[rotor.id]:
             return (
                 f"{rotor.id} is said to trip at {now:g} % as it is set, and to be "
-                f"{'tripped' if situation.tripped[rotor.id] else 'not tripped'} at {situation.travel.pct:g} "
+                f"{'tripped' if situation.tripped[rotor.id] else 'not tripped'} at {situation.travel.pct:.3g} "
                 "%: "
                 "these contradict each other. Look again."
             )

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
 from service.domain.clip_doubts import why_in_doubt
-from service.domain.job_state import ClaimRecord, ItemRecord, JobState, MarkRecord
+from service.domain.job_state import ItemRecord, JobState, MarkRecord, claim_of
 from service.domain.moments import Moment, clock_sigma, moment_of, on_one_scale
 from service.domain.needs import why_not_taking_part
 from service.domain.procedure import Step
@@ -87,16 +87,9 @@ def take_mark(state: JobState, item: ItemRecord) -> JobState:
     late = is_late(state, item, entry.step)
     mark = _mark(item, statement)
     why = _why_without_effect(state, item, mark, late=late)
-    claim = ClaimRecord(
-        item=entry.id,
-        step=entry.step,
-        statement=statement,
-        person=entry.person or "",
-        device=entry.device or "",
-        known_from=item.known_from or entry.seq,
-        spoken=entry.kind == "clip_taken_in",
+    claim = replace(
+        claim_of(item, statement),
         status="without_effect" if why else "acted",
-        read_back=item.read_back,
         note=why or "A mark is taken down at once; the judgement of its stroke gives it back.",
     )
     state = replace(state, claims=put(state.claims, entry.id, claim))

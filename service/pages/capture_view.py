@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from service.domain.procedure import Condition, Step
+from service.pages.advice_lines import advice_lines
 from service.pages.answers import JUDGES, Question, contact_groups, question_on
-from service.pages.senses import advice_lines, sense_of_turning
 from service.pages.sentences import disagreement, probability
 from service.pages.stroke_lines import stroke_view
 from service.pages.travel_lines import counted, is_about_travel, standing
@@ -70,7 +70,7 @@ def _step(capture: Capture, step: Step, asker: Asker) -> Shown:
         "photos": photos,
         "stands": standing(job["travel"]) if step.checkpoint or is_about_travel(step.needs) else "",
         "counted": counted(job["travel"]),
-        "senses": advice_lines(told["advice"]) or sense_of_turning(step.needs, capture.chart, capture.senses),
+        "advice": advice_lines(step.needs, told["advice"]),
         "stroke": stroke_view(step, told, job["strokes"]),
         "findings": findings,
         "told_later": step.checkpoint is not None and not findings,

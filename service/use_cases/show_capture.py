@@ -42,8 +42,7 @@ class Capture:
     `job` is the answer of `show_job`; `steps` are the open steps as the domain knows them; `tallies` holds
     values counted so far by condition; `missed` says by condition why the newest confirmed statement on it
     did not meet it; `photos` are the photos of steps that judge no contact; `next_seq` is the least sequence
-    number that this device may give to its next item; `senses` are the confirmed senses of the setting
-    shafts, seen facing the slot, while the valve was "closing" and "opening".
+    number that this device may give to its next item.
     """
 
     job: Mapping[str, Any]
@@ -55,7 +54,6 @@ class Capture:
     tallies: Mapping[str, Any]
     missed: Mapping[str, str]
     photos: Mapping[str, tuple[Mapping[str, Any], ...]]
-    senses: Mapping[str, str]
 
 
 def show_capture(ports: Ports, asker: Asker, job_id: str) -> Capture:
@@ -82,7 +80,6 @@ def show_capture(ports: Ports, asker: Asker, job_id: str) -> Capture:
             for name, step, need in needs
             if (why := _why_missed(state, asker.person_id, step, need))
         },
-        senses=_senses(state),
         photos={step.id: _photos(state, step) for step in steps if step.checkpoint is None},
     )
 
@@ -131,19 +128,6 @@ def _why_missed(state: JobState, person: str, step: Step, need: Condition) -> st
 
 def _counts(claim: ClaimRecord, person: str, step: str) -> bool:
     return claim.person == person and claim.step == step and claim.status == "confirmed"
-
-
-def _senses(state: JobState) -> dict[str, str]:
-    """Return the newest confirmed sense of the shafts for each direction of the valve."""
-    said = [one.statement.slots for one in state.claims.values() if _tells_sense(one)]
-    return {str(slots["travel"]): str(slots.get("shafts") or slots.get("sense")) for slots in said}
-
-
-def _tells_sense(claim: ClaimRecord) -> bool:
-    statement = claim.statement
-    told = "travel" in statement.slots and bool({"shafts", "sense"} & set(statement.slots))
-    of_shaft = "item" not in statement.slots  # the handwheel turns too, and is no shaft
-    return claim.status == "confirmed" and statement.intent == "rotation" and told and of_shaft
 
 
 def _photos(state: JobState, step: Step) -> tuple[Mapping[str, Any], ...]:
