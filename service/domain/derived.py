@@ -107,6 +107,8 @@ def _update(state: JobState, step: Step, need: Condition, cause: tuple[int, str]
         if before.status == "met":
             return state
         return with_condition(state, name, ConditionState("met", cause[0], cause[1], None))
+    if need.kind == "stroke":  # it can be off before it was ever met: late only once its step had passed
+        late = late and state.step(step.id).passed is not None
     if before.status == "met" or (need.kind == "stroke" and open_strokes(state, step)):
         return void_conditions(state, (name,), f"{need.says}: {why.rstrip('.')}.", cause, late=late)
     return state

@@ -203,8 +203,9 @@ def _heard(capture: Capture) -> list[Shown]:
 
 
 def _troubles(job: Mapping[str, Any], told: Mapping[str, Any]) -> list[str]:
-    """Return the newest thing that voided something which this step still lacks."""
-    lacking = {f"{told['id']}/{need['id']}" for need in told["needs"] if need["status"] == "void"}
+    """Return the newest thing that voided something which this step still lacks; a stroke tells its own."""
+    void = [need for need in told["needs"] if need["status"] == "void" and need["kind"] != "stroke"]
+    lacking = {f"{told['id']}/{need['id']}" for need in void}
     touching = [one for one in job["troubles"] if lacking & set(one["voided"])]
     if not touching:
         return []

@@ -50,19 +50,24 @@ class Job(RuleBasedStateMachine):
         return self.rig.state.pinned.procedure.step(step).needs
 
     def void(self, *names):
-        """Void in the model: the conditions, and every whole step that rests on one of theirs that stood."""
+        """Void in the model: the conditions, and every whole step that rests on one of theirs that stood.
+
+        While work is stopped no step passes, so one that was voided and said anew since does not stand.
+        """
         procedure = self.rig.state.pinned.procedure
         for name in names:
             step = name.split("/")[0]
-            stood = self.rightly(step)
+            stood = self.rightly(step) and (not self.stops or step in self.passed)
             self.met.discard(name)
             if stood:
+                self.passed.discard(step)
                 self.released.discard(step)
                 for resting in procedure.resting_on(step):
                     self.void_step(resting)
 
     def void_step(self, step):
         self.met -= {f"{step}/{need.id}" for need in self.needs(step)}
+        self.passed.discard(step)
         self.released.discard(step)
         if step == CHECKPOINT:
             self.claims, self.shown, self.judgement = {}, {}, None

@@ -93,6 +93,13 @@ def test_a_stroke_that_is_off_is_released_only_with_a_reason_which_stays_in_the_
     assert rig.status(GATE) == "met"
 
 
+def test_a_stroke_that_is_off_is_not_said_to_have_come_late():
+    rig = at_first_stroke()
+    close(rig, took=15.0)
+    (trouble,) = [one for one in rig.state.troubles if GATE in one.voided]
+    assert not trouble.late
+
+
 def test_a_stroke_marked_anew_replaces_the_one_that_was_off():
     rig = at_first_stroke()
     close(rig, took=15.0)
