@@ -1,5 +1,6 @@
 """Turn a template into a page that escapes everything and runs nothing but our own modules."""
 
+import hashlib
 from datetime import UTC, datetime
 from http import HTTPStatus
 from pathlib import Path
@@ -12,7 +13,7 @@ FOLDER = Path(__file__).parent
 
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; media-src 'self' blob:; "
-    "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+    "connect-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 """Content-Security-Policy of every page: no inline script, no inline style, nothing from elsewhere."""
 
@@ -31,8 +32,19 @@ templates = Environment(
     trim_blocks=True,
     lstrip_blocks=True,
 )
+
+
+def _edition() -> str:
+    """Return a name that differs where anything of the pages differs."""
+    parts = sorted(path for folder in ("static", "templates") for path in (FOLDER / folder).iterdir())
+    return hashlib.sha256(b"\0".join(path.read_bytes() for path in parts)).hexdigest()[:16]
+
+
+EDITION = _edition()
+"""The edition of the pages and their files, so that a phone never mixes those of two."""
+
 templates.policies["json.dumps_kwargs"] = {"sort_keys": False}  # contacts stay in the order of the chart
-templates.globals.update(asker=None, here="")
+templates.globals.update(asker=None, here="", edition=EDITION)
 
 
 def page(name: str, *, status: int = HTTPStatus.OK, **values: Any) -> HTMLResponse:  # noqa: ANN401 - shown

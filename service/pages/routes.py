@@ -1,5 +1,6 @@
 """The routes of the pages: they read; the modules write, through the interface for programs."""
 
+import json
 from collections.abc import Callable, Coroutine
 from http import HTTPStatus
 from pathlib import Path
@@ -15,7 +16,7 @@ from service.domain.refusals import NotAllowed, NotFound, NotSignedIn, Refusal
 from service.pages.asking import Perhaps, TheAsker, ThePorts, perhaps, to_sign_in
 from service.pages.capture_view import capture_view
 from service.pages.desk_view import desk_view
-from service.pages.rendering import FOLDER, page
+from service.pages.rendering import EDITION, FOLDER, page
 from service.use_cases.show_capture import show_capture
 from service.use_cases.show_desk import show_checkpoint, show_desk
 from service.use_cases.show_drawing import show_drawing
@@ -90,6 +91,22 @@ def sign_in(asker: Perhaps, go: str = "/", again: bool = False) -> Response:  # 
 def invitation() -> Response:
     """Ask for a first password; the one-time token stands in the fragment, which no server sees."""
     return page("invitation.html")
+
+
+@router.get("/kept")
+def kept() -> Response:
+    """Say, without connection, which jobs this phone can open; it is the same for everybody."""
+    return page("kept.html")
+
+
+@router.get("/worker.js")
+def worker() -> Response:
+    """Return what opens kept pages, with the edition and the files that it keeps written before it."""
+    static = FOLDER / "static"
+    files = [f"/static/{path.name}" for path in sorted(static.iterdir()) if path.name != "worker.js"]
+    facts = f"const EDITION = {json.dumps(EDITION)};\nconst FILES = {json.dumps(files)};\n\n"
+    text = facts + (static / "worker.js").read_text(encoding="utf-8")
+    return Response(text, media_type="text/javascript", headers={"Cache-Control": "no-cache"})
 
 
 @router.get("/jobs")

@@ -4,6 +4,7 @@
 import { ask, post, Problem, Unreachable, words } from "./asking.js";
 import { Camera } from "./camera.js";
 import { challenge } from "./identity.js";
+import { keepPage, keptPart } from "./kept_pages.js";
 import { Microphone, refusalInWords } from "./microphone.js";
 import { Outbox } from "./outbox.js";
 import { signInAgain } from "./sign_in_again.js";
@@ -285,7 +286,24 @@ async function again() {
 
 // ---- looking: more often while something is under way
 
-let timer = 0, looking = false;
+let timer = 0, looking = false, reached = false, keptMark = "";
+
+// What is shown is kept on this phone, so that the page opens with it where there is no connection.
+async function keepShown() {
+  if (swap.facts.mark === keptMark) return;
+  keptMark = swap.facts.mark;
+  try { await keepPage(`/jobs/${job}`, person, chosen ? await ask("GET", `/jobs/${job}/now`) : swap.text); } catch { keptMark = ""; }
+}
+
+async function unreached() {
+  by("offline").hidden = false;
+  if (reached || !by("kept").hidden) return;
+  const last = await keptPart(`/jobs/${job}`);
+  if (!last) return;
+  swap.show(last.text);
+  by("kept").textContent = `This is the job as ${name} last saw it here, at ${last.at.toLocaleString("en-GB", { dateStyle: "medium", timeStyle: "short" })}. What you make now is recorded for ${name}: if that is not you, put the phone down.`;
+  by("kept").hidden = false;
+}
 
 async function look() {
   clearTimeout(timer);
@@ -294,9 +312,11 @@ async function look() {
   try {
     await swap.renew();
     outbox.learn(Number(swap.facts.nextSeq));
-    by("offline").hidden = true;
+    by("offline").hidden = by("kept").hidden = true;
+    reached = true;
+    keepShown();
   } catch (error) {
-    if (error instanceof Unreachable) by("offline").hidden = false;
+    if (error instanceof Unreachable) await unreached();
     else if (error instanceof Problem && error.status === 401) { if (!by("again").open && !outbox.signedOut) { outbox.signedOut = true; again(); } }
     else talkLine(words(error));
   }

@@ -2,6 +2,7 @@
 
 import { ask, words } from "./asking.js";
 import { keep } from "./keep.js";
+import { forgetPages } from "./kept_pages.js";
 
 const dark = matchMedia("(prefers-color-scheme: dark)");
 
@@ -22,6 +23,7 @@ document.querySelector("[data-sign-out]")?.addEventListener("click", async (even
   if (waits && !confirm(`${waits} not yet sent. They stay on this phone and are sent when you sign in again. Sign out?`)) return;
   try {
     await ask("DELETE", "/v1/session");
+    await forgetPages();
     location.assign("/sign-in");
   } catch (error) { event.target.textContent = words(error); }
 });

@@ -3,6 +3,7 @@
 
 import { post, words } from "./asking.js";
 import { keep, kept } from "./keep.js";
+import { forgetPages } from "./kept_pages.js";
 
 const form = document.getElementById("sign-in");
 const said = form.querySelector("[data-said]");
@@ -32,6 +33,7 @@ form.addEventListener("submit", async (event) => {
     if (word) await enrolWith(word, name.value, password.value);
     else await begin(name.value, password.value, kept("device.token"));
     keep("name", name.value);
+    await forgetPages();
     location.assign(form.dataset.go || "/");
   } catch (error) {
     said.textContent = words(error);

@@ -17,7 +17,12 @@ export class Swap extends EventTarget {
 
   // Returns whether something changed. `may` is asked before what is shown is exchanged.
   async renew(may = () => true) {
-    const text = await ask("GET", this.path());
+    this.text = await ask("GET", this.path());
+    return this.show(this.text, may);
+  }
+
+  // Shows a text of this part, wherever it came from.
+  show(text, may = () => true) {
     const fresh = new DOMParser().parseFromString(text, "text/html").body.firstElementChild;
     if (!fresh?.dataset.mark) return false;
     if (fresh.dataset.mark === this.facts.mark) { Object.assign(this.element.firstElementChild.dataset, fresh.dataset); return false; }
