@@ -174,10 +174,10 @@ class Caller:
         """Confirm the read-back of a statement."""
         self.say(step, "control", {"action": "read_back_right"}, answers=said)
 
-    def photo(self, step: str, content: bytes, media_type: str = "image/jpeg") -> str:
+    def photo(self, step: str, content: bytes, media_type: str = "image/jpeg", **more: Any) -> str:
         """Take a photo and return its identity."""
         sha256 = self.put_media(content, media_type)
-        return self.ok(self.item({"kind": "photo", "step": step, "media": sha256}))["item"]
+        return self.ok(self.item({"kind": "photo", "step": step, "media": sha256, **more}))["item"]
 
     def view(self) -> dict[str, Any]:
         """Return the job as this person may see it."""

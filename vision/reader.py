@@ -25,12 +25,14 @@ from vision.lookalikes import Move, margin, moves
 from vision.photo import Photo, decode
 from vision.placement import INSIDE_NEEDED, in_view
 from vision.quality import quality_of
-from vision.reading import Reading, RotorReading, refused
+from vision.reading import Reading, RotorReading, WayUp, refused
 from vision.reasons import Reason
 from vision.refusals import VisionRefusal
 from vision.registration import NotFound, Registrar, Registration
+from vision.way_up import Tap, edge_at, tapped_mm, upper_edge_words
 
 Pixels = npt.NDArray[np.uint8]
+Pixel = npt.NDArray[np.float64]
 
 # Circle coherence from which a rotor counts as found when other ways to lay the plan over the photo are
 # listed.
@@ -57,37 +59,68 @@ class Reader:
         """Make ready what the first photo without tags would wait for (about a second)."""
         self._registrar.prepare()
 
-    def read(self, photo: bytes, name: str = "") -> Reading:
-        """Read one photo. Never raises on a bad photo: the verdict is then "refused", with the reason."""
+    def read(self, photo: bytes, name: str = "", upper_edge: Tap | None = None) -> Reading:
+        """Read one photo. Never raises on a bad photo: the verdict is then "refused", with the reason.
+
+        `upper_edge` is where a person tapped the switch's upper edge; it is asked only where the photo leaves open
+        which way up the switch is seen.
+        """
         began = time.perf_counter()
         try:
             decoded = decode(photo)
         except VisionRefusal as refusal:
             return refused(name, self.layout.id, str(refusal), total_ms=_since(began))
-        reading = self._read(decoded, name)
+        reading = self._read(decoded, name, upper_edge)
         return replace(reading, decode_ms=decoded.decode_ms, total_ms=_since(began))
 
-    def _read(self, photo: Photo, name: str) -> Reading:
+    def _read(self, photo: Photo, name: str, tap: Tap | None) -> Reading:
         registration = self._registrar.register(photo.pixels)
         if isinstance(registration, NotFound):
             return refused(name, self.layout.id, registration.reason)
-        confirmed = [rotor for rotor, circles in registration.circles.items() if circles.score >= CONFIRMED]
         others: list[Move] = []
         if not registration.way_up_known:
-            others = self._undecided(photo.pixels, registration, confirmed)
+            others = self._undecided(photo.pixels, registration)
             if any(move.mirrored for move in others):
                 return refused(name, self.layout.id, Reason.UNSURE_MIRRORED.about())
+        if tap is not None:
+            pixel = np.multiply(tap, (photo.pixels.shape[1] - 1, photo.pixels.shape[0] - 1))
+            told = self._told(photo.pixels, registration, others, pixel)
+            if told is None:
+                return refused(name, self.layout.id, Reason.TAP_AGAINST.about())
+            registration, others = told
+        confirmed = _confirmed(registration)
         rotors = tuple(self._rotor(photo.pixels, registration, rotor) for rotor in self.layout.rotors)
         if not registration.way_up_known:
             rotors = self._same_both_ways(rotors, others, confirmed)
-        return self._reading(photo, name, registration, rotors)
+        reading = self._reading(photo, name, registration, rotors)
+        told_by = _way_up(registration, others, tapped=tap is not None)
+        return replace(reading, way_up=told_by, upper_edge=upper_edge_words(self.layout))
 
-    def _undecided(self, pixels: Pixels, registration: Registration, confirmed: list[str]) -> list[Move]:
+    def _told(
+        self, pixels: Pixels, found: Registration, others: list[Move], pixel: Pixel
+    ) -> tuple[Registration, list[Move]] | None:
+        """What a tap on the upper edge leaves: the place and the other ways still open; None where it fits none."""
+        point = tapped_mm(found.camera, pixel)
+        edge = edge_at(self.layout, point)
+        if edge == "none":
+            return found, others
+        if edge == "upper":
+            return found, [move for move in others if edge_at(self.layout, point, move) != "lower"]
+        fitting = [move for move in others if edge_at(self.layout, point, move) == "upper"]
+        turned = self._registrar.moved(pixels, found, fitting[0]) if len(fitting) == 1 else None
+        if turned is None:
+            return None
+        left = self._undecided(pixels, turned)
+        return turned, [
+            move for move in left if edge_at(self.layout, tapped_mm(turned.camera, pixel), move) != "lower"
+        ]
+
+    def _undecided(self, pixels: Pixels, registration: Registration) -> list[Move]:
         """Ways to lay the plan that the photo does not rule out."""
         landmarks = self._registrar.landmarks
         return [
             move
-            for move in moves(self.layout, confirmed)
+            for move in moves(self.layout, _confirmed(registration))
             if margin(pixels, registration.camera, move, landmarks, self.layout) < MARGIN_LEAST
         ]
 
@@ -142,6 +175,18 @@ class Reader:
             camera=found.camera,
             scale=photo.scale,
         )
+
+
+def _confirmed(registration: Registration) -> list[str]:
+    return [rotor for rotor, circles in registration.circles.items() if circles.score >= CONFIRMED]
+
+
+def _way_up(registration: Registration, others: list[Move], *, tapped: bool) -> WayUp:
+    if registration.way_up_known:
+        return "tags"
+    if others:
+        return "not told"
+    return "tap" if tapped else "structure"
 
 
 def _since(began: float) -> float:

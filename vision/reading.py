@@ -12,6 +12,7 @@ from vision.camera import Camera
 BarState = Literal["along", "across", "between", "unreadable"]
 RotorState = Literal["legal", "between", "impossible", "unreadable"]
 Contact = Literal["closed", "open", "unknown"]
+WayUp = Literal["tags", "structure", "tap", "not told"]
 
 
 @dataclass(frozen=True)
@@ -69,6 +70,9 @@ class Reading:
         How the switch was found: "tags", "tags and structure", "structure" or "none".
     rms_px : float or None
         Root mean square of the registration's residuals, pixels of the shown photo.
+    way_up, upper_edge : str
+        What told which way up the switch is seen (its tags, its structure, a person's tap, nothing), and which
+        edge of the switch is the upper one, in words.
     camera : Camera or None
         For drawing; pixels of the shown photo divided by `scale`.
 
@@ -86,6 +90,8 @@ class Reading:
     total_ms: float = 0.0
     camera: Camera | None = None
     scale: float = 1.0
+    way_up: WayUp = "not told"
+    upper_edge: str = ""
 
     @property
     def bars(self) -> tuple[BarReading, ...]:
@@ -99,7 +105,12 @@ class Reading:
             "layout": self.layout,
             "verdict": self.verdict,
             "reason": self.reason,
-            "registration": {"method": self.method, "rms_px": _rounded(self.rms_px, 2)},
+            "registration": {
+                "method": self.method,
+                "rms_px": _rounded(self.rms_px, 2),
+                "way_up": self.way_up if self.method != "none" else None,
+                "upper_edge": self.upper_edge or None,
+            },
             "rotors": [{"id": r.id, "state": r.state, "reason": r.reason} for r in self.rotors],
             "bars": [bar.to_json() for bar in self.bars],
             "contacts": dict(self.contacts),

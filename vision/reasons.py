@@ -40,6 +40,10 @@ class Reason(Enum):
         "{rotor} would be read otherwise if the switch is seen upside down, and nothing tells which way up: "
         "fit the tag frame, tap the upper edge, or take a wider photo."
     )
+    TAP_AGAINST = (
+        "The tap on the upper edge goes against what the photo shows of the switch. "
+        "Take the photo again, and tap the edge anew or fit the tag frame."
+    )
     ALONE = (
         "How {rotor} is turned cannot be told where fewer than two rotors are seen: "
         "show more of the switch or fit the tag frame."

@@ -19,6 +19,7 @@ from vision.camera import Camera, fit, focal_prior_px
 from vision.circles import Circles
 from vision.landmarks import Found, Landmarks
 from vision.layout import Layout
+from vision.lookalikes import Move
 from vision.photo import decode
 from vision.placement import CORNER_SIGMA_PX, NO_CORNERS, Corners, Placed, settle
 from vision.reasons import Reason
@@ -132,6 +133,13 @@ class Registrar:
         if not self.searchable:
             return NotFound(Reason.NO_REFERENCE.about())
         return self._by_structure(pixels, tags)
+
+    def moved(self, pixels: Pixels, found: Registration, move: Move) -> Registration | None:
+        """Lay the plan as a move of it would lie, and settle it there; None where it does not fit."""
+        placed = self._placed(pixels, found.camera.turned(move.matrix)).placed
+        if not self._borne_out(placed):
+            return None
+        return replace(found, camera=placed.camera, rms_px=placed.rms_px, circles=placed.circles)
 
     def _tags(self, pixels: Pixels) -> tuple[FoundTag, ...]:
         if not self._layout.tags:

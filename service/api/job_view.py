@@ -80,6 +80,14 @@ class PhotoView(Message):
     late: bool
     read: bool
     refused: str | None
+    asks_upper_edge: str | None = Field(
+        description="Which edge is the upper one, where the photo does not tell which way up the switch is seen."
+    )
+    way_up: str | None = Field(
+        description="What told which way up the switch is seen: tags, structure, a person's tap, or nothing.",
+        examples=["tags", "structure", "tap", "not told"],
+    )
+    unread: list[str] | None = Field(description="Why single rotors were not read, with what to do better.")
     contacts: dict[str, str] | None
     annotated: str | None
 

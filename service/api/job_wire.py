@@ -15,6 +15,7 @@ Uuid = Field(pattern="^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{
 Sha256 = Field(pattern="^[0-9a-f]{64}$", examples=[SHA])
 Word = Annotated[str, Field(max_length=500), AfterValidator(encodable)]
 Number = Annotated[int, Field(ge=-(2**53) + 1, le=2**53 - 1)] | Annotated[float, Field(allow_inf_nan=False)]
+Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 Slot = bool | Number | Word | Annotated[list[Number | Word], Field(max_length=64)]
 """What a slot may hold: a word, a number that JSON can state exactly, yes or no, or a list of words and numbers."""
 
@@ -140,6 +141,11 @@ class PhotoItem(Capture):
     )
     burst: str | None = Field(None, max_length=100, description="Names the photos of one release.")
     of: str = Field("switch", max_length=40, description="What the photo is framed on.")
+    upper_edge: tuple[Share, Share] | None = Field(
+        None,
+        description="Where the switch's upper edge was tapped: shares of width and height of the upright picture.",
+        examples=[[0.48, 0.12]],
+    )
 
 
 class StatementItem(Capture):
@@ -187,7 +193,7 @@ def item_of(
     if isinstance(message, ClipItem):
         return Clip(**origin, media=message.media, began_ms_ago=message.began_ms_ago)
     if isinstance(message, PhotoItem):
-        own = message.model_dump(include={"media", "source", "challenge", "burst", "of"})
+        own = message.model_dump(include={"media", "source", "challenge", "burst", "of", "upper_edge"})
         return Photo(**origin, **own)
     said = message.model_dump(include={"intent", "slots", "answers"})
     return Typed(**origin, **said, read_back=read_back)

@@ -110,7 +110,7 @@ ORIGIN = (
     "step",
     "known_seq",
 )
-IF_STATED = ("began_ms_ago",)
+IF_STATED = ("began_ms_ago", "upper_edge")
 """Left out of an entry where the device did not state it, so that older entries and their repeats stay as they are."""
 ALREADY = NewEntry("already")
 

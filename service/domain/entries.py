@@ -154,7 +154,7 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
                 "A photo was taken in",
                 f"media: sha256; {STEP}; source: live or imported; challenge: code in sight;"
                 "burst: photos of one release;"
-                "of: what it is framed on",
+                "of: what it is framed on; upper_edge: shares of width and height where it was tapped, where it was",
                 "evidence",
             ),
             _kind(

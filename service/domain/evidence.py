@@ -22,8 +22,17 @@ def take_photo(state: JobState, entry: Entry) -> JobState:
         of=str(body.get("of", "switch")),
         seq=entry.seq,
         burst=body.get("burst"),
+        upper_edge=_shares(body.get("upper_edge")),
     )
     return replace(state, photos=put(state.photos, entry.id, photo))
+
+
+def _shares(stated: object) -> tuple[float, float] | None:
+    match stated:
+        case [int() | float() as across, int() | float() as down]:
+            return float(across), float(down)
+        case _:
+            return None
 
 
 def take_reading(state: JobState, photo: str, entry: Entry) -> JobState:

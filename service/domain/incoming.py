@@ -47,13 +47,18 @@ class Clip(Origin):
 
 @dataclass(frozen=True, kw_only=True)
 class Photo(Origin):
-    """A photo: live or imported, with the challenge code in sight, the burst it belongs to, what it is framed on."""
+    """A photo: live or imported, with the challenge code in sight, the burst it belongs to, what it is framed on.
+
+    `upper_edge` is where the person tapped the switch's upper edge in it, as shares of its width and height from the
+    upper left corner of the upright picture; None where nobody tapped.
+    """
 
     media: str
     source: Literal["live", "imported"] = "live"
     challenge: str | None = None
     burst: str | None = None
     of: str = "switch"
+    upper_edge: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -82,6 +82,7 @@ class PhotoRecord:
     seq: int
     attempt: int | None = None
     burst: str | None = None
+    upper_edge: tuple[float, float] | None = None
     late: bool = False
     contacts: Mapping[str, str] | None = None
     p: Mapping[str, float] = field(default_factory=dict)

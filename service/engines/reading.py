@@ -21,11 +21,16 @@ class VisionReading:
     """Implements `ports.Reading`; keeps the reader of a layout from one photo to the next."""
 
     def read(
-        self, photo: bytes, layout: bytes, chart: ContactChart, reference: bytes | None = None
+        self,
+        photo: bytes,
+        layout: bytes,
+        chart: ContactChart,
+        reference: bytes | None = None,
+        upper_edge: tuple[float, float] | None = None,
     ) -> SeenPhoto:
         """Return what a photo shows of the chart's contacts."""
         plan, reader = _reader(layout, reference)
-        reading = reader.read(photo)
+        reading = reader.read(photo, upper_edge=upper_edge)
         stated = reading.to_json()
         seen = {contact.label: state_of(contact, stated) for contact in chart.contacts}
         sure = {

@@ -1,6 +1,7 @@
 """Checkpoints as plain values for the report: the matrix, and every attempt with its photos."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
 
 from service.domain.evidence import findings
 from service.domain.findings import Finding
@@ -144,6 +145,7 @@ def _photo(job: PackagedJob, photo: PhotoRecord) -> Part:
         "late": photo.late,
         "reader": read.get("reader"),
         "bars": [_bar(mapping(bar)) for bar in read.get("bars") or []],
+        "remarks": [*_told_by_tap(job.name(taken.person), read), *_rotor_remarks(read)],
     }
 
 
@@ -163,6 +165,18 @@ def _instead(photo: PhotoRecord) -> str:
     if photo.of != "switch":
         return f"Framed on the {photo.of.replace('_', ' ')}: no contact is looked for in it."
     return f"Refused: {photo.refused}" if photo.refused else "Nothing was drawn on it."
+
+
+def _told_by_tap(who: str, reading: Mapping[str, object]) -> Iterator[str]:
+    if mapping(reading.get("registration")).get("way_up") == "tap":
+        yield f"Which way up the switch is seen was told by a tap of {who}; the photo itself leaves it open."
+
+
+def _rotor_remarks(reading: Mapping[str, Any]) -> Iterator[str]:
+    """Yield why rotors were not read as closed or open, in the reader's words."""
+    for rotor in map(mapping, reading.get("rotors") or []):
+        if rotor.get("state") != "legal" and rotor.get("reason"):
+            yield str(rotor["reason"])
 
 
 def _bar(bar: Mapping[str, object]) -> str:

@@ -68,6 +68,8 @@ def _step(capture: Capture, step: Step, asker: Asker) -> Shown:
         "photo_first": (question is None or question.kind == "wait")
         and all(photo["read"] for photo in photos),
         "photos": photos,
+        "unread": _unread(photos, findings),
+        "upper_edge": _asks_upper_edge(photos),
         "stands": standing(job["travel"]) if step.checkpoint or is_about_travel(step.needs) else "",
         "counted": counted(job["travel"]),
         "advice": advice_lines(step.needs, told["advice"]),
@@ -158,6 +160,21 @@ def _photo(photo: Mapping[str, Any], where: str, *, newest: bool) -> Shown:
         became = f"could not be read: {photo['refused']}"
     late = ", came late" if photo["late"] else ""
     return {**photo, "newest": newest, "says": f"{where}{late}, {became}"}
+
+
+def _unread(photos: Sequence[Shown], findings: Sequence[Shown]) -> Shown | None:
+    """Return what the newest photo does not show and why, while a contact of the step is without a reading."""
+    newest = next((one for one in photos if one["newest"] and one["read"]), None)
+    reasons = (newest or {}).get("unread") or []
+    if not reasons or (findings and all(one["reading"] != "none" for one in findings)):
+        return None
+    return {"says": reasons, "once": newest["item"] if newest else ""}
+
+
+def _asks_upper_edge(photos: Sequence[Shown]) -> str:
+    """Return which edge of the switch to tap in the next photo; empty where the newest told which way up it was."""
+    newest = next((one for one in photos if one["newest"] and one["read"]), None)
+    return (newest or {}).get("asks_upper_edge") or ""
 
 
 def _photo_says(need: Condition | None, photos: Sequence[Shown]) -> str:

@@ -111,11 +111,17 @@ class Reading(Protocol):
     """The eye."""
 
     def read(
-        self, photo: bytes, layout: bytes, chart: ContactChart, reference: bytes | None = None
+        self,
+        photo: bytes,
+        layout: bytes,
+        chart: ContactChart,
+        reference: bytes | None = None,
+        upper_edge: tuple[float, float] | None = None,
     ) -> SeenPhoto:
         """Return what a photo shows of the chart's contacts.
 
-        `reference` is the layout's own photo, by which the switch is found where no tags are.
+        `reference` is the layout's own photo, by which the switch is found where no tags are. `upper_edge` is where
+        a person tapped the switch's upper edge: shares of width and height of the upright picture.
         A bad photo is a refused reading, never an exception.
         """
         ...

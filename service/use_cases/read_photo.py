@@ -16,7 +16,8 @@ def read_photo(ports: Ports, work: WorkItem) -> None:
     layout = ports.media.get(record.pinned.pins[LAYOUT])
     reference = record.pinned.pins.get(REFERENCE)
     own_photo = ports.media.get(reference) if reference else None
-    seen = ports.reading.read(ports.media.get(photo.media), layout, record.pinned.chart, own_photo)
+    content = ports.media.get(photo.media)
+    seen = ports.reading.read(content, layout, record.pinned.chart, own_photo, photo.upper_edge)
     picture = ports.media.put(seen.annotated) if seen.annotated else None
     keep_reading(ports, work, seen, photo.media, picture)
 

@@ -225,7 +225,8 @@ def _checkpoint(view: View, step: str) -> dict[str, Any]:
 def show_attempt(view: View, step: str, attempt: Attempt) -> dict[str, Any]:
     """Return one attempt at a checkpoint; null stands for what this person may not see yet.
 
-    Why a photo was refused says nothing of any contact and is told at once, so that it can be taken again.
+    Why a photo was refused says nothing of any contact and is told at once, so that it can be taken again. Why single
+    rotors in it were not read is told at once to who makes the claims.
     """
     state = view.record.state
     claims = {label: claim.state for label, claim in attempt.claims.items()}
@@ -255,9 +256,28 @@ def _photo(view: View, step: str, photo: PhotoRecord) -> dict[str, Any]:
         "late": photo.late,
         "read": seq is not None,
         "refused": photo.refused,
+        "asks_upper_edge": _asks(body),
+        "way_up": (body.get("registration") or {}).get("way_up") if read else None,
+        "unread": _unread(view, body) if read or view.may("claim", step) else None,
         "contacts": dict(photo.contacts) if read and photo.contacts is not None else None,
         "annotated": body.get("annotated") if read else None,
     }
+
+
+def _asks(reading: Mapping[str, Any]) -> str | None:
+    """Return which edge of the switch is the upper one, where the reader could not tell which way up it was seen."""
+    found = reading.get("registration") or {}
+    return found["upper_edge"] if found.get("way_up") == "not told" else None
+
+
+def _unread(view: View, reading: Mapping[str, Any]) -> list[str]:
+    """Return why rotors that carry contacts were not read, in the reader's words: they say what to do better."""
+    used = {rotor.id for rotor in view.record.pinned.chart.rotors}
+    return [
+        one["reason"]
+        for one in reading.get("rotors") or ()
+        if one["id"] in used and one["state"] == "unreadable" and one["reason"]
+    ]
 
 
 def _step_at(state: JobState, item: str) -> str | None:

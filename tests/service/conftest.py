@@ -27,17 +27,27 @@ class StandInReader:
 
     def __init__(self) -> None:
         self.shows: dict[str, Mapping[str, str]] = {}
+        self.says: dict[str, Mapping[str, object]] = {}
+        self.tapped: list[tuple[float, float] | None] = []
 
     def show(self, photo: bytes, contacts: Mapping[str, str]) -> None:
         self.shows[hashlib.sha256(photo).hexdigest()] = contacts
 
-    def read(self, photo, layout, chart, reference=None) -> SeenPhoto:
+    def say(self, photo: bytes, reading: Mapping[str, object]) -> None:
+        """Let the reading of a photo say this as well."""
+        self.says[hashlib.sha256(photo).hexdigest()] = reading
+
+    def read(self, photo, layout, chart, reference=None, upper_edge=None) -> SeenPhoto:
+        self.tapped.append(upper_edge)
         seen = self.shows.get(hashlib.sha256(photo).hexdigest())
         if seen is None:
             nothing = {contact.label: "none" for contact in chart.contacts}
             return SeenPhoto(nothing, {}, {"verdict": "refused", "reason": "too blurred"})
         certain = {label: 0.99 for label, state in seen.items() if state in {"closed", "open"}}
-        return SeenPhoto(seen, certain, {"verdict": "read", "reason": None}, annotated=b"drawn " + photo)
+        more = self.says.get(hashlib.sha256(photo).hexdigest(), {})
+        return SeenPhoto(
+            seen, certain, {"verdict": "read", "reason": None, **more}, annotated=b"drawn " + photo
+        )
 
     def fingerprint(self) -> str:
         return "stand-in"

@@ -9,6 +9,7 @@ import { Microphone, refusalInWords } from "./microphone.js";
 import { Outbox } from "./outbox.js";
 import { signInAgain } from "./sign_in_again.js";
 import { Swap } from "./swap.js";
+import { tapUpperEdge } from "./upper_edge.js";
 import { hasVoice, say, setSound, soundOn, tones } from "./voice.js";
 
 const { job, device, person, name } = document.body.dataset;
@@ -32,8 +33,10 @@ function addClip(bytes, type, began) {
   return outbox.add({ kind: "clip", began_ms_ago: ago, ...capture() }, { bytes, type, says: "what you said" });
 }
 
-function addPhoto(bytes, type, source, of, code) {
-  const made = { kind: "photo", source, of, ...(code ? { challenge: code } : {}), ...capture() };
+async function addPhoto(bytes, type, source, of, code) {
+  const here = capture(), asked = by("edge-asked")?.dataset.upperEdge;
+  const edge = asked && of === "switch" ? await tapUpperEdge(by("edge"), asked, bytes, type) : null;
+  const made = { kind: "photo", source, of, ...(code ? { challenge: code } : {}), ...(edge ? { upper_edge: edge } : {}), ...here };
   return outbox.add(made, { bytes, type, says: `photo of the ${of.replaceAll("_", " ")}` });
 }
 
@@ -225,7 +228,7 @@ by("shutter").addEventListener("click", async () => {
 now.addEventListener("change", async (event) => {
   const of = event.target.dataset?.file;
   if (!of) return;
-  for (const file of event.target.files) addPhoto(new Uint8Array(await file.arrayBuffer()), file.type || "image/jpeg", "imported", of);
+  for (const file of event.target.files) await addPhoto(new Uint8Array(await file.arrayBuffer()), file.type || "image/jpeg", "imported", of);
   event.target.value = "";
 });
 now.addEventListener("keydown", (event) => {

@@ -174,6 +174,42 @@ def test_a_refused_photo_tells_its_reason_at_once_and_shows_nothing(at_photo_ste
     assert shown["contacts"] is None
 
 
+UNSURE = {
+    "rotors": [
+        {"id": "R1", "state": "legal", "reason": ""},
+        {"id": "R2", "state": "unreadable", "reason": "R2 is too dark: hold the torch from the other side."},
+        {"id": "R3", "state": "between", "reason": "R3 stands between its two positions."},
+    ],
+    "registration": {"way_up": "not told", "upper_edge": "the one along R1 and R2"},
+}
+
+
+def test_why_a_rotor_was_not_read_is_told_at_once_to_who_claims_and_to_nobody_who_judges_blind(
+    at_photo_step, take, reader
+):
+    content = photo()
+    reader.say(content, UNSURE)
+    take(AT_CLOSED_END)
+    told = checkpoint(at_photo_step.technician)["attempts"][-1]["photos"][0]
+    assert told["unread"] == ["R2 is too dark: hold the torch from the other side."]
+    assert told["asks_upper_edge"] == "the one along R1 and R2"
+    blind = checkpoint(at_photo_step.verifier)["attempts"][-1]["photos"]
+    assert [one["unread"] for one in blind] == [None] * len(blind)
+
+
+def test_a_tap_on_the_upper_edge_reaches_the_reader_and_the_record(at_photo_step, reader, work_off):
+    technician = at_photo_step.technician
+    item = technician.photo(STEP, photo(), "image/png", upper_edge=[0.48, 0.125])
+    work_off()
+    assert reader.tapped[-1] == (0.48, 0.125)
+    entries = technician.ok(technician.get(f"/v1/jobs/{technician.job}/entries"))
+    taken = next(one for one in entries if one["id"] == item)
+    assert taken["body"]["upper_edge"] == [0.48, 0.125]
+    sha256 = technician.put_media(photo(70, 48), "image/png")
+    beside = {"kind": "photo", "step": STEP, "media": sha256, "upper_edge": [0.5, 1.2]}
+    assert technician.item(beside).status_code == 422
+
+
 def test_a_release_without_a_fresh_sign_in_is_refused(at_photo_step, take, clock):
     technician, verifier = at_photo_step.technician, at_photo_step.verifier
     claim_travel(technician)

@@ -224,3 +224,30 @@ def test_the_release_step_leads_to_each_checkpoint_that_is_to_be_judged(at_photo
         assert place in shown
     assert shown.count('"how">to judge<') == 5
     assert "still tripped" not in shown
+
+
+def test_the_page_says_what_the_photo_does_not_show_and_asks_for_the_upper_edge(
+    technician, at_photo_step, reader, work_off
+):
+    picture = photo()
+    reader.show(picture, {**AT_CLOSED_END, "12": "none", "20": "none"})
+    dark = "R2 is too dark: hold the torch from the other side."
+    reader.say(
+        picture,
+        {
+            "rotors": [{"id": "R2", "state": "unreadable", "reason": dark}],
+            "registration": {"way_up": "not told", "upper_edge": "the one along R1 and R2"},
+        },
+    )
+    at_photo_step.technician.photo("closed_end", picture, "image/png")
+    work_off()
+    page = technician(f"/jobs/{at_photo_step.job}").text
+    assert f'data-speak="{dark}"' in page
+    assert 'data-upper-edge="the one along R1 and R2"' in page
+    again = photo(70, 48)
+    reader.show(again, AT_CLOSED_END)
+    at_photo_step.technician.photo("closed_end", again, "image/png")
+    work_off()
+    page = technician(f"/jobs/{at_photo_step.job}").text
+    assert dark not in page
+    assert "data-upper-edge" not in page
