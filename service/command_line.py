@@ -16,6 +16,7 @@ VERBS = {
     "serve": "run the service with its embedded database and workers",
     "job": "open a job from a YAML file",
     "read": "read the cam bars in photos",
+    "layout": "make a switch layout from one straight photo and the points placed on it",
     "hear": "hear phrases in sound clips",
     "phrases": "print the card of what may be said",
     "chart": "check a contact chart and draw it",

@@ -1,5 +1,7 @@
 """The reader's own door: `python -m vision read --layout L.json PHOTO... [--json] [--annotate DIR]`.
 
+`python -m vision layout` makes a layout (`vision.layout_door`).
+
 Data goes to stdout, messages to stderr. Exit status: 0 every photo was read; 1 done, with photos refused; 2
 unusable arguments or a layout that cannot be used.
 """
@@ -10,6 +12,7 @@ import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
+from vision import layout_door
 from vision.annotate import annotate
 from vision.layout import Layout
 from vision.layout_file import load_layout
@@ -98,14 +101,16 @@ def as_text(reading: Reading) -> str:
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run the door; `read` is its verb."""
+    """Run the door; its verbs are `read` and `layout`."""
     parser = argparse.ArgumentParser(
         prog="python -m vision", description="Reads cam bars in photos of a limit switch."
     )
     verbs = parser.add_subparsers(dest="verb", required=True)
     add_arguments(verbs.add_parser("read", help="one reading per photo"))
+    layout_door.add_arguments(verbs.add_parser("layout", help="a layout from one straight photo"))
+    options = parser.parse_args(argv)
     try:
-        return run(parser.parse_args(argv))
+        return layout_door.run(options) if options.verb == "layout" else run(options)
     except BrokenPipeError:  # whoever read our output has seen enough
         sys.stderr.close()
         return 1

@@ -29,10 +29,13 @@ class FoundTag:
 
 def corners_mm(tag: TagPlan) -> Floats:
     """Corners of an upright tag in the plan (4, 3): upper left, upper right, lower right, lower left."""
-    half = tag.size_mm / 2
-    signs = np.array([[-1, 1], [1, 1], [1, -1], [-1, -1]], np.float64)
-    flat = np.array(tag.centre_mm) + half * signs
-    return np.column_stack([flat, np.full(4, tag.z_mm)])
+    return np.asarray(square_corners(tag.size_mm) + np.array([*tag.centre_mm, tag.z_mm]))
+
+
+def square_corners(size_mm: float) -> Floats:
+    """Corners (4, 3) of an upright square around the origin, in the order of a tag's corners."""
+    signs = np.array([[-1, 1, 0], [1, 1, 0], [1, -1, 0], [-1, -1, 0]], np.float64)
+    return np.asarray(size_mm / 2 * signs)
 
 
 @lru_cache(maxsize=2)
@@ -68,3 +71,14 @@ def find_tags(
     )
     squares = np.asarray([np.asarray(s, np.float64).reshape(4, 2) for s in rejected]).reshape(-1, 4, 2)
     return found, squares
+
+
+def tags_of_any_number(grey: npt.NDArray[np.uint8]) -> tuple[tuple[int, Floats], ...]:
+    """Find every 36h11 tag as (id, corners in pixels (4, 2)); ids seen twice are left out."""
+    corners, ids, _ = _detector(thorough=True).detectMarkers(grey)
+    numbers = [] if ids is None else [int(i) for i in np.asarray(ids).ravel()]
+    return tuple(
+        (number, np.asarray(square, np.float64).reshape(4, 2))
+        for number, square in zip(numbers, corners, strict=True)
+        if numbers.count(number) == 1
+    )
