@@ -46,13 +46,14 @@ def support(patch: Patch, outlines: Outlines, shift_mm: Floats | tuple[float, fl
     columns = np.rint((outlines.points[..., 0] + shift_mm[0]) * patch.px_per_mm + half).astype(np.intp)
     rows = np.rint(half - (outlines.points[..., 1] + shift_mm[1]) * patch.px_per_mm).astype(np.intp)
     index = np.clip(rows, 0, n - 1) * n + np.clip(columns, 0, n - 1)
+    normals = np.broadcast_to(outlines.normals, outlines.points.shape).astype(np.float32)
     gx = patch.gx.reshape(-1, 3)[index]
     gy = patch.gy.reshape(-1, 3)[index]
-    along = gx * outlines.normals[..., 0, None].astype(np.float32) + gy * outlines.normals[
-        ..., 1, None
-    ].astype(np.float32)
-    strength = np.sqrt((along.mean(axis=2) ** 2).sum(axis=-1))
+    # Both sums over a piece's samples at once, without the product in between: half the time of a mean.
+    along = np.matmul(normals[..., None, :, 0], gx) + np.matmul(normals[..., None, :, 1], gy)
+    strength = np.sqrt((along[..., 0, :] ** 2).sum(axis=-1)) / index.shape[2]
     power = (patch.power.reshape(-1)[index]).mean(axis=2)
     coherence = strength / np.sqrt(power + NOISE_FLOOR**2)
-    seen = patch.inside.reshape(-1)[index].mean(axis=2)
+    whole = bool(patch.inside.all())
+    seen = np.ones(index.shape[:2]) if whole else patch.inside.reshape(-1)[index].mean(axis=2)
     return Support(coherence.astype(np.float64), strength.astype(np.float64), seen)
