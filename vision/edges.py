@@ -47,12 +47,12 @@ def support(patch: Patch, outlines: Outlines, shift_mm: Floats | tuple[float, fl
     rows = np.rint(half - (outlines.points[..., 1] + shift_mm[1]) * patch.px_per_mm).astype(np.intp)
     index = np.clip(rows, 0, n - 1) * n + np.clip(columns, 0, n - 1)
     normals = np.broadcast_to(outlines.normals, outlines.points.shape).astype(np.float32)
-    gx = patch.gx.reshape(-1, 3)[index]
-    gy = patch.gy.reshape(-1, 3)[index]
+    gx = patch.gx.reshape(-1, 3).take(index, axis=0)
+    gy = patch.gy.reshape(-1, 3).take(index, axis=0)
     # Both sums over a piece's samples at once, without the product in between: half the time of a mean.
     along = np.matmul(normals[..., None, :, 0], gx) + np.matmul(normals[..., None, :, 1], gy)
     strength = np.sqrt((along[..., 0, :] ** 2).sum(axis=-1)) / index.shape[2]
-    power = (patch.power.reshape(-1)[index]).mean(axis=2)
+    power = patch.power.reshape(-1).take(index).mean(axis=2)
     coherence = strength / np.sqrt(power + NOISE_FLOOR**2)
     whole = bool(patch.inside.all())
     seen = np.ones(index.shape[:2]) if whole else patch.inside.reshape(-1)[index].mean(axis=2)
