@@ -29,6 +29,7 @@ from vision.reading import Reading, RotorReading, WayUp, refused
 from vision.reasons import Reason
 from vision.refusals import VisionRefusal
 from vision.registration import NotFound, Registrar, Registration
+from vision.screen import shows_screen
 from vision.way_up import Tap, edge_at, tapped_mm, upper_edge_words
 
 Pixels = npt.NDArray[np.uint8]
@@ -70,6 +71,8 @@ class Reader:
             decoded = decode(photo)
         except VisionRefusal as refusal:
             return refused(name, self.layout.id, str(refusal), total_ms=_since(began))
+        if shows_screen(decoded.pixels):
+            return refused(name, self.layout.id, Reason.SCREEN.about(), total_ms=_since(began))
         reading = self._read(decoded, name, upper_edge)
         return replace(reading, decode_ms=decoded.decode_ms, total_ms=_since(began))
 

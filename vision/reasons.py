@@ -11,6 +11,10 @@ class Reason(Enum):
         "fit the tag frame if there is one."
     )
     MIRRORED = "The photo is mirrored (a front camera does this). Take it with the rear camera."
+    SCREEN = (
+        "The photo shows the fine regular grid of a screen. Take a photo of the switch itself; "
+        "if it is one, take it again from a little nearer or further away."
+    )
     UNSURE_MIRRORED = (
         "It cannot be told whether the photo is mirrored. Fit the tag frame or show the whole switch."
     )
