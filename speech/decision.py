@@ -1,11 +1,14 @@
-"""Whether a sound is one of the phrases: four hearings of the same samples that must agree.
+"""Whether a sound is one of the phrases: five hearings of the same samples that must agree.
 
 1. Competitors. The best path through the phrases and their competitors MUST be a phrase.
 2. Phone loop. Q, the score of that path less that of a free loop of sounds, for each frame of 30 ms from the
    first word to the end of the last, MUST be over a threshold: strict where a slip makes danger, wide where
    it is harmless, strict for a single word.
-3. Two speeds. The exact phrases heard at 0.93 and 1.08 of the speed MUST mean the same.
-4. Stop. The exact phrases say stop, and "stop" among free sounds scores hardly worse than free sounds alone:
+3. The opposite. The phrase MUST lead every listed phrase that differs from it in a state or a denial, and every
+   sentence made from a phrase by turning a state round or weakening the verb (`turned`), by so many nats each.
+   One short word decides there; Q, which averages over the whole phrase, does not see it.
+4. Two speeds. The exact phrases heard at 0.93 and 1.08 of the speed MUST mean the same.
+5. Stop. The exact phrases say stop, and "stop" among free sounds scores hardly worse than free sounds alone:
    this acts before all else and on weak evidence, because it only interrupts.
 
 Noise alone never passes 2; a question, a wish or "nearly" never passes 1. The figures behind the thresholds
@@ -23,10 +26,12 @@ from speech.lexicon_graph import word_graph
 from speech.model_folder import ModelFolder
 from speech.phrase import Phrase
 from speech.recogniser import BestPath, Graphs, Samples, Word, at_speed
+from speech.turned import load_turns, turned_graph
 from speech.word_graph import WordGraph, exact_graph
 
 FRAME_S: Final = 0.03
 FEWEST_FRAMES: Final = 5
+ALTERNATIVES: Final = 20
 SPEEDS: Final = (0.93, 1.08)
 LIVE: Final = {
     "beam": "11",
@@ -40,11 +45,13 @@ LIVE: Final = {
 
 @dataclass(frozen=True)
 class Thresholds:
-    """The bars of Q (nats a frame) and of the stop path (nats)."""
+    """The bars of Q (nats a frame), of the two leads over the opposite and of the stop path (nats)."""
 
     strict: float = -0.35
     wide: float = -0.6
     one_word: float = -0.25
+    listed_lead: float = 4.0
+    turned_lead: float = 1.0
     stop: float = -5.0
 
 
@@ -58,6 +65,8 @@ class Decision:
     quality: float | None = None
     words: tuple[Word, ...] = ()
     confidence: float | None = None
+    rival: str = ""
+    """What was too near, where a phrase did not lead its opposite."""
 
 
 Means = Callable[[str], str | None]
@@ -96,17 +105,22 @@ class Judge:
         self.free, self.stop = loops.free, loops.stop
         self._graphs = Graphs(model, *word_graph(pronunciations | phone_words() | {FILLER: [["SPN"]]}))
         self.live = self._graphs.recogniser("live", self.graph, **LIVE)
-        self.exact = self._graphs.recogniser("exact", self.graph, **WHOLE, beam="12")
+        others = WHOLE | {"lattice-beam": str(self.thresholds.listed_lead + 1)}
+        self.exact = self._graphs.recogniser("exact", self.graph, **others, beam="12")
         rivals = add_competitors(exact_graph(phrases, rules.correction), rules)
         self.rivals = self._graphs.recogniser("rivals", rivals, **WHOLE, beam="9", max_active="500")
+        self._turns = load_turns(rules.language)
+        turned = turned_graph(self.graph, self._turns)
+        self.turned = self._graphs.recogniser("turned", turned, **WHOLE, beam="12", max_active="700")
 
     def decide(
         self, samples: Samples, means: Means, care: Callable[[str], str], stops: Callable[[str], bool]
     ) -> Decision:
         """Decide one utterance; the steps are numbered as in the module's docstring."""
         free = self.free.best_path(samples)
-        exact = self.exact.best_path(samples)
-        if self._is_stop(samples, exact, free, stops):  # (4)
+        paths = self.exact.best_paths(samples, ALTERNATIVES)
+        exact = paths[0]
+        if self._is_stop(samples, exact, free, stops):  # (5)
             return Decision(exact.text, "stop", exact, None, exact.words)
         best = self.rivals.best_path(samples)
         if not best.words:
@@ -116,7 +130,10 @@ class Judge:
             return Decision(None, "competitor", best, quality)
         if quality < self._bar(best.text, care(best.text)):  # (2)
             return Decision(None, "unlike", best, quality)
-        for speed in SPEEDS:  # (3)
+        rival = self._near_opposite(samples, best, paths, means)  # (3)
+        if rival:
+            return Decision(None, "opposite", best, quality, rival=rival)
+        for speed in SPEEDS:  # (4)
             again = self.exact.best_path(at_speed(samples, speed))
             if means(again.text) != means(best.text):
                 return Decision(None, "speeds differ", best, quality)
@@ -125,6 +142,19 @@ class Judge:
     def listener(self) -> Any:  # noqa: ANN401 - the library has no types
         """A recogniser of its own for one stream: partial words, end of utterance."""
         return self.live.listener()
+
+    def _near_opposite(
+        self, samples: Samples, best: BestPath, paths: Sequence[BestPath], means: Means
+    ) -> str:
+        """The sentence that turns the meaning of the best path round and scores nearly as well; or nothing."""
+        meaning, leads = means(best.text), self.thresholds
+        turned = self.turned.best_path(samples)
+        rivals = [(path, leads.listed_lead) for path in paths] + [(turned, leads.turned_lead)]
+        for rival, lead in rivals:
+            close = best.score - rival.score < lead and means(rival.text) != meaning
+            if close and self._turns.harms(best.text, rival.text):
+                return rival.text
+        return ""
 
     def _bar(self, text: str, care: str) -> float:
         bar = self.thresholds.wide if care == "wide" else self.thresholds.strict
@@ -145,5 +175,5 @@ def quality_of(path: BestPath, free: BestPath) -> float:
 
 
 def words_needed(graph: WordGraph, rules: Rules) -> set[str]:
-    """Every word the graphs hold: those of the phrases and those of the competitors."""
-    return graph.words() | rules.words()
+    """Every word the graphs hold: those of the phrases, of the competitors and of the turned phrases."""
+    return graph.words() | rules.words() | load_turns(rules.language).words()

@@ -28,6 +28,8 @@ class Reasons:
         said = decision.best.text
         if decision.why == "nothing" or not said:
             return "nothing", self.sentence("nothing")
+        if decision.why == "opposite":
+            return "opposite", self._either(said.split(), decision.rival.split())
         if decision.why == "competitor" and (decision.quality or 0.0) >= _CLEAR_ENOUGH:
             return self._of_words(said.split())
         kind = "speeds" if decision.why == "speeds differ" else "unlike"
@@ -43,6 +45,13 @@ class Reasons:
             kind, shown = doubt
             return kind, self.sentence(kind, words=shown)
         return "competitor", self.sentence("competitor", said=said)
+
+    def _either(self, heard: Sequence[str], rival: Sequence[str]) -> str:
+        """Both wordings from the first word in which they differ, behind what they have in common."""
+        same = next((i for i, (a, b) in enumerate(zip(heard, rival, strict=False)) if a != b), -1)
+        at = min(len(heard), len(rival)) - 1 if same < 0 else same
+        said, one, other = (" ".join(part) for part in (heard[:at], heard[at:], rival[at:]))
+        return self.sentence("opposite", said=f"{said}: " if said else "", one=one, other=other)
 
     def _missing(self, said: str, following: set[str]) -> str:
         if len(following) > _MOST_CHOICES:

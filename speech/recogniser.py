@@ -93,14 +93,23 @@ class Recogniser:
 
     def best_path(self, samples: Samples) -> BestPath:
         """The best path of the whole sound; an empty text when none was found."""
+        return self.best_paths(samples, 1)[0]
+
+    def best_paths(self, samples: Samples, most: int) -> list[BestPath]:
+        """The best path and up to `most` - 1 others, best first, as far as the graph's `lattice-beam` keeps them."""
         listener = vosk.KaldiRecognizer(self.model, RATE)
-        listener.SetMaxAlternatives(1)
+        listener.SetMaxAlternatives(most)
         listener.SetWords(enable_words=True)
         ended = listener.AcceptWaveform(samples.tobytes())
         found = json.loads(listener.Result() if ended else listener.FinalResult())
-        best = found["alternatives"][0]
-        words = tuple(Word(w["word"], w["start"], w["end"]) for w in best.get("result", ()))
-        return BestPath(best["text"].strip(), float(best["confidence"]), words)
+        return [
+            BestPath(
+                path["text"].strip(),
+                float(path["confidence"]),
+                tuple(Word(w["word"], w["start"], w["end"]) for w in path.get("result", ())),
+            )
+            for path in found["alternatives"]
+        ]
 
     def listener(self) -> Any:  # noqa: ANN401 - the library has no types
         """A recogniser of its own for one stream, fed chunk by chunk."""

@@ -1,0 +1,76 @@
+"""A phrase is taken only where it leads its own opposite; the words of these tests are the site's own examples."""
+
+import pytest
+
+from speech.audio import load_clip
+from speech.decision import Thresholds
+from speech.hearing import Hearer
+from speech.phrase import Meaning, Phrase
+from speech.turned import load_turns, turned_graph
+from speech.word_graph import exact_graph
+from tests.speech.samples import SAMPLES, sample_lines
+
+TURNS = load_turns()
+
+
+def phrase(text):
+    return Phrase(text, Meaning("said", {"text": text}))
+
+
+def texts(graph, most=6):
+    """Every text of up to `most` words that a graph without loops at its ends allows."""
+    found, waiting = set(), [(0, ())]
+    while waiting:
+        state, said = waiting.pop()
+        if graph.ends[state] is not None:
+            found.add(" ".join(said))
+        for word, to in graph.arcs[state]:
+            longer = (*said, word) if word else said
+            if len(longer) <= most:
+                waiting.append((to, longer))
+    return found
+
+
+def test_every_turned_text_harms_and_none_is_the_phrase_itself():
+    said = texts(turned_graph(exact_graph([phrase("lock is off")]), TURNS))
+    assert {"lock is on", "lock was off", "lock should be off"} <= said
+    assert "lock is off" not in said
+    assert all(TURNS.harms("lock is off", text) for text in said)
+
+
+def test_a_listed_opposite_is_left_to_the_phrases_themselves():
+    graph = turned_graph(exact_graph([phrase("lock is off"), phrase("lock is on")]), TURNS)
+    assert not {"lock is off", "lock is on"} & texts(graph)
+
+
+def test_a_state_without_a_verb_can_be_weakened_too():
+    said = texts(turned_graph(exact_graph([phrase("green lamp on")]), TURNS))
+    assert {"green lamp should be on", "green lamp was on", "green lamp off"} <= said
+
+
+@pytest.mark.parametrize(
+    ("heard", "meant", "harms"),
+    [
+        ("lock is off", "lock is on", True),
+        ("lock is off", "lock isn't off", True),
+        ("contact nine open", "contact nine broken", False),
+        ("contact nine open", "contact five open", False),
+        ("contact nine closed", "contact nine was closed", True),
+        ("lock is not off", "lock was not off", False),
+        ("lock is not off", "lock was not on", True),
+        ("red lamp on green lamp off", "red lamp off green lamp on", True),
+    ],
+)
+def test_harm_is_a_lost_side_a_lost_denial_or_a_lost_weaker_verb(heard, meant, harms):
+    assert TURNS.harms(heard, meant) is harms
+
+
+def test_a_phrase_too_near_its_opposite_is_refused_and_both_are_named():
+    line = next(one for one in sample_lines() if one["truth"]["text"] == "lock is off")
+    listed = [phrase("lock is off"), phrase("lock is on")]
+    samples = load_clip((SAMPLES / line["file"]).read_bytes()).samples
+    assert Hearer(listed).hear_samples(samples).text == "lock is off"
+    careful = Hearer(listed, thresholds=Thresholds(listed_lead=60.0)).hear_samples(samples)
+    assert careful.verdict == "refused"
+    assert careful.kind == "opposite"
+    assert careful.reason.startswith("lock is: off or on?")
