@@ -1,4 +1,4 @@
-"""Whether a sound is one of the phrases: five hearings of the same samples that must agree.
+"""Whether a sound is one of the phrases: hearings of the same samples that must agree.
 
 1. Competitors. The best path through the phrases and their competitors MUST be a phrase.
 2. Phone loop. Q, the score of that path less that of a free loop of sounds, for each frame of 30 ms from the
@@ -10,6 +10,8 @@
 4. Two speeds. The exact phrases heard at 0.93 and 1.08 of the speed MUST mean the same.
 5. Stop. The exact phrases say stop, and "stop" among free sounds scores hardly worse than free sounds alone:
    this acts before all else and on weak evidence, because it only interrupts.
+6. Two voices. Only one voice MUST be heard, except where the phrase restricts (`second_voice`): which of the two said
+   it, and whether both voices together made one of its words, cannot be told.
 
 Noise alone never passes 2; a question, a wish or "nearly" never passes 1. The figures behind the thresholds
 stand in training/README.md.
@@ -26,6 +28,7 @@ from speech.lexicon_graph import word_graph
 from speech.model_folder import ModelFolder
 from speech.phrase import Phrase
 from speech.recogniser import BestPath, Graphs, Samples, Word, at_speed
+from speech.second_voice import second_voice
 from speech.turned import load_turns, turned_graph
 from speech.word_graph import WordGraph, exact_graph
 
@@ -73,14 +76,22 @@ Means = Callable[[str], str | None]
 """A text -> the key of its meaning, or None when it is no phrase."""
 
 
+@dataclass(frozen=True)
+class Questions:
+    """What a decision asks about a text: its meaning, `strict` or `wide`, whether it stops, whether it restricts."""
+
+    means: Means
+    care: Callable[[str], str]
+    stops: Callable[[str], bool]
+    restricts: Callable[[str], bool]
+
+
 class Deciding(Protocol):
     """Decides utterances over one set of phrases."""
 
     graph: WordGraph
 
-    def decide(
-        self, samples: Samples, means: Means, care: Callable[[str], str], stops: Callable[[str], bool]
-    ) -> Decision:
+    def decide(self, samples: Samples, asked: Questions) -> Decision:
         """Whether the sound is one of the phrases."""
 
     def listener(self) -> Any:  # noqa: ANN401 - the library has no types
@@ -88,7 +99,7 @@ class Deciding(Protocol):
 
 
 class Judge:
-    """The four hearings over one set of phrases, loaded once."""
+    """The hearings over one set of phrases, loaded once."""
 
     def __init__(
         self,
@@ -113,14 +124,13 @@ class Judge:
         turned = turned_graph(self.graph, self._turns)
         self.turned = self._graphs.recogniser("turned", turned, **WHOLE, beam="12", max_active="700")
 
-    def decide(
-        self, samples: Samples, means: Means, care: Callable[[str], str], stops: Callable[[str], bool]
-    ) -> Decision:
+    def decide(self, samples: Samples, asked: Questions) -> Decision:
         """Decide one utterance; the steps are numbered as in the module's docstring."""
+        means = asked.means
         free = self.free.best_path(samples)
         paths = self.exact.best_paths(samples, ALTERNATIVES)
         exact = paths[0]
-        if self._is_stop(samples, exact, free, stops):  # (5)
+        if self._is_stop(samples, exact, free, asked.stops):  # (5)
             return Decision(exact.text, "stop", exact, None, exact.words)
         best = self.rivals.best_path(samples)
         if not best.words:
@@ -128,8 +138,10 @@ class Judge:
         quality = quality_of(best, free)
         if means(best.text) is None:  # (1)
             return Decision(None, "competitor", best, quality)
-        if quality < self._bar(best.text, care(best.text)):  # (2)
+        if quality < self._bar(best.text, asked.care(best.text)):  # (2)
             return Decision(None, "unlike", best, quality)
+        if not asked.restricts(best.text) and second_voice(samples):  # (6)
+            return Decision(None, "two voices", best, quality)
         rival = self._near_opposite(samples, best, paths, means)  # (3)
         if rival:
             return Decision(None, "opposite", best, quality, rival=rival)

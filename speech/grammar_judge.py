@@ -6,18 +6,19 @@ them, the least sure word must be over a threshold, and two other speeds must me
 """
 
 import json
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, Final
 
 import vosk
 
 from speech.competitors import Rules
-from speech.decision import SPEEDS, Decision, Means
+from speech.decision import SPEEDS, Decision, Questions
 from speech.lexicon import FILLER
 from speech.model_folder import ModelFolder
 from speech.phrase import Phrase
 from speech.recogniser import RATE, BestPath, Samples, Word, at_speed
 from speech.refusals import ModelRefused
+from speech.second_voice import second_voice
 from speech.word_graph import SILENT, WordGraph, exact_graph
 
 STRICT: Final = 0.8
@@ -71,18 +72,18 @@ class GrammarJudge:
         words = tuple(Word(w["word"], w["start"], w["end"], w["conf"]) for w in found)
         return BestPath(" ".join(word.word for word in words), 0.0, words)
 
-    def decide(
-        self, samples: Samples, means: Means, care: Callable[[str], str], stops: Callable[[str], bool]
-    ) -> Decision:
+    def decide(self, samples: Samples, asked: Questions) -> Decision:
         """Decide one utterance."""
-        best = self._best(samples)
-        if stops(best.text):
+        best, means = self._best(samples), asked.means
+        if asked.stops(best.text):
             return Decision(best.text, "stop", best, None, best.words)
         if not best.words or means(best.text) is None:
             return Decision(None, "competitor" if best.words else "nothing", best)
         sure = min(word.conf for word in best.words)
-        if sure < (WIDE if care(best.text) == "wide" else STRICT):
+        if sure < (WIDE if asked.care(best.text) == "wide" else STRICT):
             return Decision(None, "unlike", best, confidence=sure)
+        if not asked.restricts(best.text) and second_voice(samples):
+            return Decision(None, "two voices", best, confidence=sure)
         if any(means(self._best(at_speed(samples, speed)).text) != means(best.text) for speed in SPEEDS):
             return Decision(None, "speeds differ", best, confidence=sure)
         return Decision(best.text, "all agree", best, words=best.words, confidence=sure)

@@ -13,7 +13,7 @@ import numpy as np
 from speech.activity import QUIET_DBFS, Level, level_of
 from speech.audio import RATE, load_clip
 from speech.competitors import Rules, load_rules
-from speech.decision import Deciding, Decision, Judge, Thresholds, words_needed
+from speech.decision import Deciding, Decision, Judge, Questions, Thresholds, words_needed
 from speech.grammar_judge import GrammarJudge, load, unknown_words
 from speech.language import DEFAULT
 from speech.lexicon import Lexicon
@@ -157,7 +157,8 @@ class Hearer:
 
     def _decided(self, name: str, samples: Samples) -> Hearing:
         steady = np.ascontiguousarray(samples, dtype=np.int16)
-        decision = self._judge.decide(steady, self._understanding.key, self._care, self.is_stop)
+        asked = Questions(self._understanding.key, self._care, self.is_stop, self._restricts)
+        decision = self._judge.decide(steady, asked)
         understood = self._understanding.of(decision.text) if decision.text else None
         if understood is None:
             kind, sentence = self._reasons.of(decision)
@@ -193,6 +194,12 @@ class Hearer:
     def _care(self, text: str) -> str:
         understood = self._understanding.of(text)
         return understood.phrase.care if understood else "strict"
+
+    def _restricts(self, text: str) -> bool:
+        understood = self._understanding.of(text)
+        return understood is not None and (
+            understood.phrase.restricts or bool(understood.meaning.slots.get("negated"))
+        )
 
     def listener(self) -> Any:  # noqa: ANN401 - the library has no types
         """A recogniser for one stream: partial words and the end of an utterance."""

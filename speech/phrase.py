@@ -43,6 +43,7 @@ class Phrase:
 
     care: `strict` where a slip makes danger, `wide` where it is harmless. corrects: may be followed by
     the word for a correction and a phrase of the same group. stops: acts at once, on weak evidence.
+    restricts: makes the work more careful, so that it counts even where two speak at once.
     """
 
     text: str
@@ -52,6 +53,7 @@ class Phrase:
     group: str = ""
     corrects: bool = False
     stops: bool = False
+    restricts: bool = False
 
     def words(self) -> list[str]:
         """The words and slots of the text in order."""

@@ -52,6 +52,7 @@ def _phrase(
         group=group["group"],
         corrects=bool(group.get("corrections")),
         stops=bool(entry.get("stops")),
+        restricts=denied or bool(entry.get("restricts")),
     )
 
 

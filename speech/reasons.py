@@ -30,6 +30,8 @@ class Reasons:
             return "nothing", self.sentence("nothing")
         if decision.why == "opposite":
             return "opposite", self._either(said.split(), decision.rival.split())
+        if decision.why == "two voices":
+            return "voices", self.sentence("voices")
         if decision.why == "competitor" and (decision.quality or 0.0) >= _CLEAR_ENOUGH:
             return self._of_words(said.split())
         kind = "speeds" if decision.why == "speeds differ" else "unlike"
