@@ -4,7 +4,7 @@
 2. Phone loop. Q, the score of that path less that of a free loop of sounds, for each frame of 30 ms from the
    first word to the end of the last, MUST be over a threshold: strict where a slip makes danger, wide where
    it is harmless, strict for a single word.
-3. The opposite. The phrase MUST lead every listed phrase that differs from it in a state or a denial, and every
+3. The opposite. The phrase MUST lead every listed phrase that stops or differs in a state or a denial, and every
    sentence made from a phrase by turning a state round or weakening the verb (`turned`), by so many nats each.
    One short word decides there; Q, which averages over the whole phrase, does not see it.
 4. Two speeds. The exact phrases heard at 0.93 and 1.08 of the speed MUST mean the same.
@@ -142,7 +142,7 @@ class Judge:
             return Decision(None, "unlike", best, quality)
         if not asked.restricts(best.text) and second_voice(samples):  # (6)
             return Decision(None, "two voices", best, quality)
-        rival = self._near_opposite(samples, best, paths, means)  # (3)
+        rival = self._near_opposite(samples, best, paths, asked)  # (3)
         if rival:
             return Decision(None, "opposite", best, quality, rival=rival)
         for speed in SPEEDS:  # (4)
@@ -156,15 +156,15 @@ class Judge:
         return self.live.listener()
 
     def _near_opposite(
-        self, samples: Samples, best: BestPath, paths: Sequence[BestPath], means: Means
+        self, samples: Samples, best: BestPath, paths: Sequence[BestPath], asked: Questions
     ) -> str:
-        """The sentence that turns the meaning of the best path round and scores nearly as well; or nothing."""
-        meaning, leads = means(best.text), self.thresholds
+        """The sentence that stops or turns the meaning of the best path round and scores nearly as well; or nothing."""
+        meaning, leads = asked.means(best.text), self.thresholds
         turned = self.turned.best_path(samples)
         rivals = [(path, leads.listed_lead) for path in paths] + [(turned, leads.turned_lead)]
         for rival, lead in rivals:
-            close = best.score - rival.score < lead and means(rival.text) != meaning
-            if close and self._turns.harms(best.text, rival.text):
+            close = best.score - rival.score < lead and asked.means(rival.text) != meaning
+            if close and (asked.stops(rival.text) or self._turns.harms(best.text, rival.text)):
                 return rival.text
         return ""
 

@@ -6,6 +6,7 @@ from speech.audio import load_clip
 from speech.decision import Thresholds
 from speech.hearing import Hearer
 from speech.phrase import Meaning, Phrase
+from speech.recogniser import BestPath
 from speech.turned import load_turns, turned_graph
 from speech.word_graph import exact_graph
 from tests.speech.samples import SAMPLES, sample_lines
@@ -74,3 +75,19 @@ def test_a_phrase_too_near_its_opposite_is_refused_and_both_are_named():
     assert careful.verdict == "refused"
     assert careful.kind == "opposite"
     assert careful.reason.startswith("lock is: off or on?")
+
+
+@pytest.mark.parametrize(("nearer", "verdict"), [(2.0, "refused"), (6.0, "heard")])
+def test_a_phrase_too_near_a_stop_is_refused(monkeypatch, nearer, verdict):
+    line = next(one for one in sample_lines() if one["truth"]["text"] == "lock is off")
+    samples = load_clip((SAMPLES / line["file"]).read_bytes()).samples
+    stop = Phrase("stop", Meaning("control", {"action": "stop_work"}), stops=True)
+    hearer = Hearer([phrase("lock is off"), stop])
+    found = hearer._judge.exact.best_paths
+
+    def with_stop(sound, most):
+        first, *rest = found(sound, most)
+        return [first, BestPath("stop", first.score - nearer, first.words), *rest]
+
+    monkeypatch.setattr(hearer._judge.exact, "best_paths", with_stop)
+    assert hearer.hear_samples(samples).verdict == verdict
