@@ -7,7 +7,7 @@
 3. The opposite. The phrase MUST lead every listed phrase that stops or differs in a state or a denial, and every
    sentence made from a phrase by turning a state round or weakening the verb (`turned`), by so many nats each.
    One short word decides there; Q, which averages over the whole phrase, does not see it.
-4. Two speeds. The exact phrases heard at 0.93 and 1.08 of the speed MUST mean the same.
+4. Another speed. The exact phrases heard at 1.08 of the speed MUST mean the same.
 5. Stop. The exact phrases say stop, and "stop" among free sounds scores hardly worse than free sounds alone:
    this acts before all else and on weak evidence, because it only interrupts.
 6. Two voices. Only one voice MUST be heard, except where the phrase restricts (`second_voice`): which of the two said
@@ -35,7 +35,7 @@ from speech.word_graph import WordGraph, exact_graph
 FRAME_S: Final = 0.03
 FEWEST_FRAMES: Final = 5
 ALTERNATIVES: Final = 20
-SPEEDS: Final = (0.93, 1.08)
+FASTER: Final = 1.08
 LIVE: Final = {
     "beam": "11",
     "lattice_beam": "0.5",
@@ -127,11 +127,12 @@ class Judge:
     def decide(self, samples: Samples, asked: Questions) -> Decision:
         """Decide one utterance; the steps are numbered as in the module's docstring."""
         means = asked.means
-        free = self.free.best_path(samples)
+        (free,) = self.free.best_paths(samples)
         paths = self.exact.best_paths(samples, ALTERNATIVES)
         exact = paths[0]
         if self._is_stop(samples, exact, free, asked.stops):  # (5)
-            return Decision(exact.text, "stop", exact, None, exact.words)
+            placed = self.exact.best_path(samples)
+            return Decision(exact.text, "stop", placed, None, placed.words)
         best = self.rivals.best_path(samples)
         if not best.words:
             return Decision(None, "nothing", best)
@@ -145,10 +146,9 @@ class Judge:
         rival = self._near_opposite(samples, best, paths, asked)  # (3)
         if rival:
             return Decision(None, "opposite", best, quality, rival=rival)
-        for speed in SPEEDS:  # (4)
-            again = self.exact.best_path(at_speed(samples, speed))
-            if means(again.text) != means(best.text):
-                return Decision(None, "speeds differ", best, quality)
+        again = self.exact.best_paths(at_speed(samples, FASTER))[0]  # (4)
+        if means(again.text) != means(best.text):
+            return Decision(None, "speeds differ", best, quality)
         return Decision(best.text, "all agree", best, quality, best.words)
 
     def listener(self) -> Any:  # noqa: ANN401 - the library has no types
@@ -160,7 +160,7 @@ class Judge:
     ) -> str:
         """The sentence that stops or turns the meaning of the best path round and scores nearly as well; or nothing."""
         meaning, leads = asked.means(best.text), self.thresholds
-        turned = self.turned.best_path(samples)
+        (turned,) = self.turned.best_paths(samples)
         rivals = [(path, leads.listed_lead) for path in paths] + [(turned, leads.turned_lead)]
         for rival, lead in rivals:
             close = best.score - rival.score < lead and asked.means(rival.text) != meaning
@@ -177,7 +177,7 @@ class Judge:
     ) -> bool:
         if not stops(exact.text):
             return False
-        return self.stop.best_path(samples).score - free.score > self.thresholds.stop
+        return self.stop.best_paths(samples)[0].score - free.score > self.thresholds.stop
 
 
 def quality_of(path: BestPath, free: BestPath) -> float:

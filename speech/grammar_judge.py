@@ -12,7 +12,7 @@ from typing import Any, Final
 import vosk
 
 from speech.competitors import Rules
-from speech.decision import SPEEDS, Decision, Questions
+from speech.decision import Decision, Questions
 from speech.lexicon import FILLER
 from speech.model_folder import ModelFolder
 from speech.phrase import Phrase
@@ -21,6 +21,7 @@ from speech.refusals import ModelRefused
 from speech.second_voice import second_voice
 from speech.word_graph import SILENT, WordGraph, exact_graph
 
+SPEEDS: Final = (0.93, 1.08)
 STRICT: Final = 0.8
 WIDE: Final = 0.5
 

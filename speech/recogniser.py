@@ -92,14 +92,20 @@ class Recogniser:
             raise ModelRefused(f"{self._folder} cannot be loaded as a Vosk model") from fault
 
     def best_path(self, samples: Samples) -> BestPath:
-        """The best path of the whole sound; an empty text when none was found."""
-        return self.best_paths(samples, 1)[0]
+        """The best path of the whole sound with the times of its words; an empty text when none was found."""
+        return self._paths(samples, 1, placed=True)[0]
 
-    def best_paths(self, samples: Samples, most: int) -> list[BestPath]:
-        """The best path and up to `most` - 1 others, best first, as far as the graph's `lattice-beam` keeps them."""
+    def best_paths(self, samples: Samples, most: int = 1) -> list[BestPath]:
+        """The best path and up to `most` - 1 others, best first, as far as the graph's `lattice-beam` keeps them.
+
+        Texts and scores alone: to place the words of each path in time costs more than to find it.
+        """
+        return self._paths(samples, most, placed=False)
+
+    def _paths(self, samples: Samples, most: int, *, placed: bool) -> list[BestPath]:
         listener = vosk.KaldiRecognizer(self.model, RATE)
         listener.SetMaxAlternatives(most)
-        listener.SetWords(enable_words=True)
+        listener.SetWords(enable_words=placed)
         ended = listener.AcceptWaveform(samples.tobytes())
         found = json.loads(listener.Result() if ended else listener.FinalResult())
         return [

@@ -85,7 +85,7 @@ def test_a_phrase_too_near_a_stop_is_refused(monkeypatch, nearer, verdict):
     hearer = Hearer([phrase("lock is off"), stop])
     found = hearer._judge.exact.best_paths
 
-    def with_stop(sound, most):
+    def with_stop(sound, most=1):
         first, *rest = found(sound, most)
         return [first, BestPath("stop", first.score - nearer, first.words), *rest]
 
