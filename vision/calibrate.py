@@ -23,15 +23,13 @@ import numpy.typing as npt
 import scipy.optimize
 
 from vision.angles import signed
-from vision.bars import RotorMeasure, measure
 from vision.camera import from_similarity
 from vision.canvas import Light
-from vision.circles import Circles, find, view
+from vision.evidence import Evidence, examine
 from vision.features import SEEN_FIGURES, TRUST_FIGURES, disagreement_deg, seen_figures, trust_figures
 from vision.layout import Layout
 from vision.layout_file import load_layout
 from vision.phone import Exposure
-from vision.placement import in_view
 from vision.registration import NotFound, Registrar
 from vision.render import BarTruth, layout_with_reference, render
 from vision.scenes import Look, as_bytes, random_layout, random_look, random_scene
@@ -40,7 +38,6 @@ Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
 
 RIGHT_WITHIN_DEG, PLACED_WITHIN_MM = 8.0, 2.0
-_SHIFT_MM = {"tags": 1.0, "tags and structure": 1.5, "structure": 2.0}
 _RIDGE = 1.0  # of the logistic fits; the figures are standardised
 _TRUSTED = 0.95
 
@@ -95,30 +92,26 @@ def gather(seed: int, photos: int) -> list[Row]:
             continue
         truth = {(bar.rotor, bar.bar): bar for bar in seen.bars}
         for rotor in layout.rotors:
-            if in_view(pixels, found.camera, rotor):
-                reach = _SHIFT_MM[found.method]
-                circles = find(view(pixels, found.camera, rotor, reach), reach)
-                measured = measure(pixels, found.camera, rotor, circles.shift_mm)
+            evidence = examine(pixels, found.camera, rotor, found.method)
+            if isinstance(evidence, Evidence):
                 middle = np.array([[*rotor.centre_mm, 0.0]])
                 off = np.linalg.norm(found.camera.project(middle) - scene.camera.project(middle))
                 off_mm = float(off / scene.camera.px_per_mm(middle[0]))
                 pairs = ((bar, truth[rotor.id, bar]) for bar in ("upper", "lower"))
-                rows += [_row(seed, bar, measured, circles, true, off_mm) for bar, true in pairs]
+                rows += [_row(seed, bar, evidence, true, off_mm) for bar, true in pairs]
     return rows
 
 
-def _row(  # noqa: PLR0913 - one bar's measurement beside its truth
-    seed: int, bar: str, measured: RotorMeasure, circles: Circles, truth: BarTruth, off_mm: float
-) -> Row:
-    one = measured.upper if bar == "upper" else measured.lower
+def _row(seed: int, bar: str, evidence: Evidence, truth: BarTruth, off_mm: float) -> Row:
+    measured = evidence.measure
     return Row(
         layout=seed,
         bar=bar,
-        trust=trust_figures(measured, bar, circles.score),
+        trust=trust_figures(measured, bar, evidence.circles.score),
         seen=seen_figures(measured, bar),
-        error_deg=signed(one.angle_deg, truth.angle_deg),
+        error_deg=signed(evidence.bar(bar).angle_deg, truth.angle_deg),
         disagreement_deg=min(disagreement_deg(measured), 12.0),
-        shift_mm=float(np.hypot(*circles.shift_mm)),
+        shift_mm=evidence.shift_mm,
         off_place_mm=off_mm,
         readable=truth.readable,
     )

@@ -65,15 +65,13 @@ class RotorView:
         )
 
 
-def view(
-    pixels: Pixels, camera: Camera, rotor: RotorPlan, margin_mm: float, *, coarse: bool = False
-) -> RotorView:
+def view(pixels: Pixels, camera: Camera, rotor: RotorPlan, margin_mm: float) -> RotorView:
     """Cut both patches with room for shifts of `margin_mm`."""
     centre, radius = np.array(rotor.centre_mm), rotor.drum_radius_mm + margin_mm + 1.0
     return RotorView(
         rotor,
-        cut(pixels, camera, centre, 0.0, radius, coarse=coarse),
-        cut(pixels, camera, centre, drum_face_mm(rotor), radius, coarse=coarse),
+        cut(pixels, camera, centre, 0.0, radius),
+        cut(pixels, camera, centre, drum_face_mm(rotor), radius),
     )
 
 
@@ -96,9 +94,7 @@ def _scores(seen: RotorView, shifts: Floats) -> tuple[Floats, Floats]:
 
 def find(seen: RotorView, reach_mm: float) -> Circles:
     """Search both circles over shifts up to `reach_mm`, coarse then fine, to a fraction of a step."""
-    step = (
-        1.5 / seen.disc.px_per_mm * (2 if seen.disc.px_per_mm > 4 else 1)
-    )  # 0.5 mm, about the width of a blurred edge
+    step = 3 / seen.disc.px_per_mm  # 0.5 mm, about the width of a blurred edge
     grid = _grid(int(np.ceil(reach_mm / step)), step)
     wide, _ = _scores(seen, grid)
     fine = grid[int(wide.argmax())] + _grid(3, step / 3)

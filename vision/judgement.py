@@ -5,17 +5,12 @@ both bars were called, one along and one across. Limits that are not in the cali
 keep out.
 """
 
-from dataclasses import dataclass
-
-import numpy as np
-
 from vision.angles import apart
-from vision.bars import BarMeasure, RotorMeasure
 from vision.calibration import calibration, shares
-from vision.circles import Circles
+from vision.evidence import Evidence
 from vision.features import disagreement_deg, off_square_deg, seen_figures, trust_figures
 from vision.layout import AngleBand, RotorPlan
-from vision.quality import Quality
+from vision.quality import BLUR_NAMED, DARK_LIGHTNESS, GLARE_SHARE
 from vision.reading import BarReading, BarState, RotorReading
 from vision.reasons import Reason
 
@@ -33,36 +28,11 @@ INSIDE_LEAST = 0.97
 # Blur (sigma, in widths of the bar) beyond which nobody tells its edges: a blur disc of 0.75 widths has a
 # sigma of 0.19.
 BLUR_MOST = 0.26
-# Blur from which an unreadable bar is put down to it: sharper photos fail for another reason.
-BLUR_NAMED = 0.15
 # Two strong bars this far from square are a contradiction, not a misreading: their play is under 2 degrees.
 SQUARE_DEG, STRONG_RATIO, STRONG_EDGE = 8.0, 1.25, 5.0
 # A bar whose own best angle lies elsewhere is called only where its outline at the common angle is as plain as its
 # best: a strong upper bar must not lend its angle to a lower bar that contradicts it.
 OWN_PEAK_OFF_DEG, PLAIN_SHARE, PLAIN_COHERENCE = 12.0, 0.95, 0.8
-# Darker, or whiter in more than this share, and the light is the reason.
-DARK_LIGHTNESS, GLARE_SHARE = 14.0, 0.3
-
-
-@dataclass(frozen=True)
-class Evidence:
-    """What is known of one rotor: its circles, its bars, focus and light there, and whether tags hold its place."""
-
-    rotor: RotorPlan
-    circles: Circles
-    measure: RotorMeasure
-    quality: Quality
-    held_by_tags: bool = False
-
-    def bar(self, name: str) -> BarMeasure:
-        """Measure of the upper or the lower bar."""
-        return self.measure.upper if name == "upper" else self.measure.lower
-
-    @property
-    def place(self) -> tuple[float, float]:
-        """Where the rotor's middle was found, plan mm."""
-        x, y = self.rotor.centre_mm
-        return (x + float(self.circles.shift_mm[0]), y + float(self.circles.shift_mm[1]))
 
 
 def judge(evidence: Evidence, band: AngleBand) -> RotorReading:
@@ -100,8 +70,7 @@ def _contradicts(evidence: Evidence) -> bool:
 
 
 def _sigma(evidence: Evidence) -> float:
-    shift = float(np.hypot(*evidence.circles.shift_mm))
-    return calibration().sigma_deg(disagreement_deg(evidence.measure), shift)
+    return calibration().sigma_deg(disagreement_deg(evidence.measure), evidence.shift_mm)
 
 
 def _alone(evidence: Evidence, name: str, band: AngleBand) -> BarReading:

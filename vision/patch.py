@@ -17,7 +17,6 @@ Reals = npt.NDArray[np.float32]
 
 PX_PER_MM = 6.0  # photos hold 3 to 10 pixels a millimetre; finer patches cost time and show nothing more
 BLUR_MM = 0.35  # smooths noise and ribs, leaves bar edges (a bar is 4 mm and more wide)
-COARSE_PX_PER_MM, COARSE_BLUR_MM = 3.0, 0.7  # for searching circles over centimetres
 
 
 @dataclass(frozen=True)
@@ -78,23 +77,21 @@ def sampling_maps(
     return np.asarray(maps[0], np.float32), np.asarray(maps[1], np.float32)
 
 
-def cut(  # noqa: PLR0913 - a patch is a photo, a camera, a place, a height and a size
+def cut(
     pixels: npt.NDArray[np.uint8],
     camera: Camera,
     centre_mm: Floats,
     z_mm: float,
     radius_mm: float,
-    *,
-    coarse: bool = False,
 ) -> Patch:
     """Cut one patch out of the photo and take its gradients."""
-    scale, blur = (COARSE_PX_PER_MM, COARSE_BLUR_MM) if coarse else (PX_PER_MM, BLUR_MM)
+    scale = PX_PER_MM
     mx, my = sampling_maps(camera, centre_mm, z_mm, radius_mm, scale)
     height, width = pixels.shape[:2]
     inside = (mx >= 0) & (my >= 0) & (mx <= width - 1) & (my <= height - 1)
     flat = cv2.remap(pixels, mx, my, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     lab = cv2.cvtColor(flat.astype(np.float32) / np.float32(255), cv2.COLOR_BGR2Lab)
-    lab = cv2.GaussianBlur(lab, (0, 0), blur * scale)
+    lab = cv2.GaussianBlur(lab, (0, 0), BLUR_MM * scale)
     gx = cv2.Scharr(lab, cv2.CV_32F, 1, 0) * np.float32(scale / 32)
     gy = cv2.Scharr(lab, cv2.CV_32F, 0, 1) * np.float32(-scale / 32)
     clipped = cv2.max(cv2.max(flat[..., 0], flat[..., 1]), flat[..., 2]) >= 250

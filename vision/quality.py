@@ -7,6 +7,10 @@ import numpy as np
 
 from vision.patch import BLUR_MM, Patch
 
+# Blur (sigma, in widths of a bar) from which what cannot be read is put down to it: sharper photos fail for another
+# reason. Darker, or whiter in more than this share, and the light is the reason.
+BLUR_NAMED = 0.15
+DARK_LIGHTNESS, GLARE_SHARE = 14.0, 0.3
 _COARSE_MM = 0.7  # a second smoothing; the ratio of edge strengths under both tells the photo's own blur
 
 

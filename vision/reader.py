@@ -16,15 +16,12 @@ from dataclasses import replace
 import numpy as np
 import numpy.typing as npt
 
-from vision.bars import measure
-from vision.circles import find, view
 from vision.contacts import contacts_of
-from vision.judgement import Evidence, judge, unseen
+from vision.evidence import examine
+from vision.judgement import judge, unseen
 from vision.layout import Layout, RotorPlan
-from vision.lookalikes import Move, margin, moves
+from vision.lookalikes import Move
 from vision.photo import Photo, decode
-from vision.placement import INSIDE_NEEDED, in_view
-from vision.quality import quality_of
 from vision.reading import Reading, RotorReading, WayUp, refused
 from vision.reasons import Reason
 from vision.refusals import VisionRefusal
@@ -34,19 +31,6 @@ from vision.way_up import Tap, edge_at, tapped_mm, upper_edge_words
 
 Pixels = npt.NDArray[np.uint8]
 Pixel = npt.NDArray[np.float64]
-
-# Circle coherence from which a rotor counts as found when other ways to lay the plan over the photo are
-# listed.
-CONFIRMED = 1.2
-# Agreement by which the photo must fit better as it is than moved or mirrored. Right photos reach 0.07 to
-# 0.22; mirrored ones stay under 0.03.
-MARGIN_LEAST = 0.05
-# Circle coherence under which a place held by tags is not shifted: such circles are as often chance as not.
-CIRCLES_SHIFT = 1.15
-# A rotor is placed again by its circles within this of where the camera puts it: tags leave a tenth of a
-# millimetre, the switch's own structure leaves a single rotor up to 2 mm off where its neighbours are
-# hidden.
-_LAST_SHIFT_MM = {"tags": 1.0, "tags and structure": 1.5, "structure": 2.0}
 
 
 class Reader:
@@ -82,7 +66,7 @@ class Reader:
             return refused(name, self.layout.id, registration.reason)
         others: list[Move] = []
         if not registration.way_up_known:
-            others = self._undecided(photo.pixels, registration)
+            others = self._registrar.undecided(photo.pixels, registration.camera, registration.confirmed)
             if any(move.mirrored for move in others):
                 return refused(name, self.layout.id, Reason.UNSURE_MIRRORED.about())
         if tap is not None:
@@ -91,10 +75,9 @@ class Reader:
             if told is None:
                 return refused(name, self.layout.id, Reason.TAP_AGAINST.about())
             registration, others = told
-        confirmed = _confirmed(registration)
         rotors = tuple(self._rotor(photo.pixels, registration, rotor) for rotor in self.layout.rotors)
         if not registration.way_up_known:
-            rotors = self._same_both_ways(rotors, others, confirmed)
+            rotors = self._same_both_ways(rotors, others, registration.confirmed)
         reading = self._reading(photo, name, registration, rotors)
         told_by = _way_up(registration, others, tapped=tap is not None)
         return replace(reading, way_up=told_by, upper_edge=upper_edge_words(self.layout))
@@ -113,40 +96,22 @@ class Reader:
         turned = self._registrar.moved(pixels, found, fitting[0]) if len(fitting) == 1 else None
         if turned is None:
             return None
-        left = self._undecided(pixels, turned)
+        left = self._registrar.undecided(pixels, turned.camera, turned.confirmed)
         return turned, [
             move for move in left if edge_at(self.layout, tapped_mm(turned.camera, pixel), move) != "lower"
         ]
 
-    def _undecided(self, pixels: Pixels, registration: Registration) -> list[Move]:
-        """Ways to lay the plan that the photo does not rule out."""
-        landmarks = self._registrar.landmarks
-        return [
-            move
-            for move in moves(self.layout, _confirmed(registration))
-            if margin(pixels, registration.camera, move, landmarks, self.layout) < MARGIN_LEAST
-        ]
-
     def _rotor(self, pixels: Pixels, registration: Registration, rotor: RotorPlan) -> RotorReading:
-        if not in_view(pixels, registration.camera, rotor):
-            return unseen(rotor, Reason.OUT_OF_VIEW)
-        reach = _LAST_SHIFT_MM[registration.method]
-        seen = view(pixels, registration.camera, rotor, reach)
-        circles = find(seen, reach)
-        if circles.inside < INSIDE_NEEDED:
-            return unseen(rotor, Reason.CUT)
-        held = registration.method == "tags"
-        if held and circles.score < CIRCLES_SHIFT:  # no circle to be placed on: the tags' own place is better
-            circles = replace(circles, shift_mm=np.zeros(2))
-        measured = measure(pixels, registration.camera, rotor, circles.shift_mm)
-        evidence = Evidence(rotor, circles, measured, quality_of(seen.disc), held)
+        evidence = examine(pixels, registration.camera, rotor, registration.method)
+        if isinstance(evidence, Reason):
+            return unseen(rotor, evidence)
         return judge(evidence, self.layout.angle_band)
 
     def _same_both_ways(
         self,
         rotors: tuple[RotorReading, ...],
         others: list[Move],
-        confirmed: list[str],
+        confirmed: tuple[str, ...],
     ) -> tuple[RotorReading, ...]:
         """Keep a rotor only where every way to lay the plan gives it the same states."""
         by_id = {rotor.id: rotor for rotor in rotors}
@@ -178,10 +143,6 @@ class Reader:
             camera=found.camera,
             scale=photo.scale,
         )
-
-
-def _confirmed(registration: Registration) -> list[str]:
-    return [rotor for rotor, circles in registration.circles.items() if circles.score >= CONFIRMED]
 
 
 def _way_up(registration: Registration, others: list[Move], *, tapped: bool) -> WayUp:

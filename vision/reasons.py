@@ -10,6 +10,13 @@ class Reason(Enum):
         "The switch of this layout was not found. Show it whole, from straight ahead, sharp and lit; "
         "fit the tag frame if there is one."
     )
+    NOT_FOUND_BLURRED = (
+        "The switch of this layout was not found: the photo is blurred. Hold still, tap on the switch to focus, "
+        "and show it whole."
+    )
+    NOT_FOUND_DARK = (
+        "The switch of this layout was not found: the photo is too dark. Hold the torch to it from the side."
+    )
     MIRRORED = "The photo is mirrored (a front camera does this). Take it with the rear camera."
     SCREEN = (
         "The photo shows the fine regular grid of a screen. Take a photo of the switch itself; "

@@ -1,10 +1,9 @@
 """Finds the switch in a photo: by its tags where they are, by its own structure where they are not.
 
-1. Tags: decoded corners give a camera; three tags place the rotors to a tenth of a millimetre.
-2. One or two tags: the camera they give is moved until the switch's landmarks agree.
-3. No tag: the whole plan is searched for as a template, the best places are aligned by landmarks.
-4. Whatever the start: one camera is fitted to corners and rims together, and is believed only where circles
-bear it out.
+1. Three tags or more: their corners give a camera, and place the rotors to a tenth of a millimetre.
+2. One or two tags: the search by structure begins at the camera they give, and their corners count in it.
+3. No tag: the whole photo is searched by structure.
+4. Where that finds nothing to believe, the mirrored photo is tried: a front camera mirrors what it takes.
 """
 
 from dataclasses import dataclass, replace
@@ -14,16 +13,17 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from vision.align import MIDDLE, NARROW, WIDE, Aligned, Reach, align, tilted
 from vision.camera import Camera, fit, focal_prior_px
-from vision.circles import Circles
-from vision.landmarks import Found, Landmarks
+from vision.circles import Circles, view
+from vision.evidence import Method
+from vision.landmarks import Landmarks
 from vision.layout import Layout
-from vision.lookalikes import Move
+from vision.lookalikes import Move, margin, moves
 from vision.photo import decode
-from vision.placement import CORNER_SIGMA_PX, NO_CORNERS, Corners, Placed, settle
+from vision.placement import CORNER_SIGMA_PX, Corners, Placed, in_view, settle
+from vision.quality import BLUR_NAMED, DARK_LIGHTNESS, quality_of
 from vision.reasons import Reason
-from vision.search import Finder
+from vision.structure import Candidate, Structure, borne_out
 from vision.tags import FoundTag, corners_mm, find_tags
 
 Floats = npt.NDArray[np.float64]
@@ -31,28 +31,9 @@ Pixels = npt.NDArray[np.uint8]
 
 # Residual of the corners' fit beyond which tags and layout do not belong together (or a tag was misread).
 TAG_RMS_MOST_PX = 4.0
-# Mean circle coherence over the rotors in view under which the switch was not found. Right places reach 1.3
-# and more.
-FOUND_SCORE = 1.2
-# Figure of merit of a settled camera: mean agreement of landmarks (0 to 1) and a tenth of the mean circle
-# coherence (0 to 2). Right places mostly reach 0.31, wrong ones 0.29 at most. Below it the search goes on
-# with steeper starts.
-MERIT_SURE, CIRCLE_SHARE = 0.305, 0.1
-# Mean agreement under which nothing was found.
-AGREEMENT_LEAST = 0.08
-# Mean agreement of finger blocks alone: rightly placed photos of other units and lamps reach 0.06 and more, half of the
-# wrongly placed ones stay below. It keeps out foreign parts with round things on them.
-FINGERS_LEAST = 0.05
-# Agreement of the whole plan's template under which a photo shows no edges to speak of (a wall, a black frame); right
-# places reach 4 and more.
-TEMPLATE_LEAST = 2.0
-# A finger block or mark counts as a measured point from this agreement on. Blocks differ in height and make
-# by a millimetre or two; marks are fixed and their heights known.
-POINT_AGREEMENT = 0.12
-_POINT_REACH_MM = 2.5
-POINT_SIGMA_MM = {"finger": 1.2, "mark": 0.6}
-_CANDIDATES = 10
-_STEEP = 0.5  # radian: tilt of the extra starts for steep photos
+# Agreement by which the photo must fit better as it is than moved or mirrored. Right photos reach 0.07 to
+# 0.22; mirrored ones stay under 0.03.
+MARGIN_LEAST = 0.05
 
 
 @dataclass(frozen=True)
@@ -65,29 +46,18 @@ class Registration:
         "tags", "tags and structure" or "structure".
     way_up_known : bool
         True where a tag tells which way up the switch is seen.
+    confirmed : tuple of str
+        Rotors whose own circles or finger blocks bear their place out; empty where three tags hold it.
 
     """
 
     camera: Camera
-    method: str
+    method: Method
     rms_px: float
     circles: dict[str, Circles]
     way_up_known: bool
     tags_found: int
-
-
-@dataclass(frozen=True)
-class _Candidate:
-    """A settled camera and how well all landmarks agree under it."""
-
-    placed: Placed
-    agreement: float
-
-    @property
-    def merit(self) -> float:
-        """How well landmarks and circles bear this camera out together."""
-        scores = [circles.score for circles in self.placed.circles.values()]
-        return self.agreement + CIRCLE_SHARE * (float(np.mean(scores)) if scores else 0.0)
+    confirmed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -102,44 +72,47 @@ class Registrar:
 
     def __init__(self, layout: Layout) -> None:
         self._layout = layout
-
-    @cached_property
-    def _finder(self) -> Finder:
-        return Finder(self._layout)
+        self._structure = Structure(layout) if layout.reference is not None else None
 
     @cached_property
     def landmarks(self) -> Landmarks:
         """Landmarks of the layout, prepared on first use."""
-        assert self._layout.reference is not None  # noqa: S101 - callers ask `searchable` first
+        assert self._layout.reference is not None  # noqa: S101 - asked only for what was found by structure
         return Landmarks(self._layout, decode(self._layout.reference.photo))
 
     def prepare(self) -> None:
         """Build the templates of the search now, where the layout can be searched for."""
-        if self.searchable:
-            _ = self._finder, self.landmarks.spots(1.0)
-
-    @property
-    def searchable(self) -> bool:
-        """True where the layout has a reference photo to search with."""
-        return self._layout.reference is not None
+        if self._structure is not None:
+            self._structure.prepare()
+            _ = self.landmarks.spots
 
     def register(self, pixels: Pixels) -> Registration | NotFound:
         """Find the switch in an upright photo."""
         tags = self._tags(pixels)
-        if tags:
-            by_tags = self._by_tags(pixels, tags)
-            if by_tags is not None:
-                return by_tags
-        if not self.searchable:
+        if len(tags) < 3 and self._reads_mirrored(pixels, tags):
+            return NotFound(Reason.MIRRORED.about())
+        by_tags = self._by_tags(pixels, tags) if tags else None
+        if by_tags is not None:
+            return by_tags
+        if self._structure is None:
             return NotFound(Reason.NO_REFERENCE.about())
-        return self._by_structure(pixels, tags)
+        return self._by_structure(self._structure, pixels, tags)
 
     def moved(self, pixels: Pixels, found: Registration, move: Move) -> Registration | None:
         """Lay the plan as a move of it would lie, and settle it there; None where it does not fit."""
-        placed = self._placed(pixels, found.camera.turned(move.matrix)).placed
-        if not self._borne_out(placed):
+        if self._structure is None:
             return None
-        return replace(found, camera=placed.camera, rms_px=placed.rms_px, circles=placed.circles)
+        there = self._structure.at(pixels, found.camera.turned(move.matrix))
+        if not borne_out(there.placed):
+            return None
+        placed = there.placed
+        return replace(
+            found,
+            camera=placed.camera,
+            rms_px=placed.rms_px,
+            circles=placed.circles,
+            confirmed=there.confirmed,
+        )
 
     def _tags(self, pixels: Pixels) -> tuple[FoundTag, ...]:
         if not self._layout.tags:
@@ -151,6 +124,14 @@ class Registrar:
             tags = more if len(more) > len(tags) else tags
         return tags
 
+    def _reads_mirrored(self, pixels: Pixels, tags: tuple[FoundTag, ...]) -> bool:
+        """Say whether more tags decode in the mirrored photo: no 36h11 tag is another's mirror image."""
+        if not self._layout.tags:
+            return False
+        grey = np.asarray(cv2.cvtColor(_mirrored(pixels), cv2.COLOR_BGR2GRAY), np.uint8)
+        found, _ = find_tags(grey, self._layout)
+        return len(found) > len(tags)
+
     def _by_tags(self, pixels: Pixels, tags: tuple[FoundTag, ...]) -> Registration | None:
         corners = Corners(
             np.concatenate([corners_mm(tag.plan) for tag in tags]),
@@ -158,144 +139,80 @@ class Registrar:
             np.full(4 * len(tags), CORNER_SIGMA_PX),
         )
         size = (pixels.shape[1], pixels.shape[0])
-        cameras = [
+        fitted = [
             fit(start, corners.plan, corners.pixels, sigma_px=0.7, focal_prior_px=focal_prior_px(*size))
             for start in cameras_from(corners, size)
         ]
-        cameras = [fitted for fitted in cameras if fitted.rms_px < TAG_RMS_MOST_PX]
-        if not cameras:
+        fitted = [one for one in fitted if one.rms_px < TAG_RMS_MOST_PX]
+        if not fitted:
             return None
-        method = "tags"
+        cameras = [one.camera for one in sorted(fitted, key=lambda one: one.rms_px)]
         if len(tags) >= 3:
-            best = min(cameras, key=lambda fitted: fitted.rms_px)
-            placed = settle(pixels, best.camera, self._layout, corners, (1.5,))
+            # Three tags that fit the layout hold the place by themselves: a dark disc on a dark drum shows no circles.
+            placed = settle(pixels, cameras[0], self._layout, corners, (1.5,))
+            return _registration(placed, "tags", tags)
+        if self._structure is not None:
+            near = self._structure.near(pixels, cameras, corners)
+            found = near.placed if near.believed or borne_out(near.placed) else None
         else:
-            method = "tags and structure"
-            placed = self._from_few(pixels, [fitted.camera for fitted in cameras], corners, len(tags))
-        # Three tags that fit the layout hold the place by themselves: a dark disc on a dark drum shows no circles.
-        if len(tags) < 3 and not self._borne_out(placed):
-            return None
-        return Registration(
-            placed.camera,
-            method,
-            placed.rms_px,
-            placed.circles,
-            way_up_known=True,
-            tags_found=len(tags),
-        )
+            tried = [settle(pixels, c, self._layout, corners, (3.0, 1.5, 1.0)) for c in cameras]
+            best = max(tried, key=lambda placed: placed.score(self._layout))
+            found = best if borne_out(best) else None
+        return _registration(found, "tags and structure", tags) if found else None
 
-    def _from_few(self, pixels: Pixels, cameras: list[Camera], corners: Corners, count: int) -> Placed:
-        starts = cameras
-        if self.searchable:
-            reach = MIDDLE if count == 2 else WIDE
-            starts = self._narrowed(pixels, [self._align(pixels, camera, reach) for camera in cameras])
-            return max(
-                (self._placed(pixels, start, corners) for start in starts[:2]), key=lambda c: c.merit
-            ).placed
-        placed = [settle(pixels, start, self._layout, corners, (3.0, 1.5, 1.0)) for start in starts[:2]]
-        return max(placed, key=lambda p: p.score(self._layout))
-
-    def _by_structure(self, pixels: Pixels, tags: tuple[FoundTag, ...]) -> Registration | NotFound:
-        candidates = self._finder.candidates(pixels, _CANDIDATES)
-        if not candidates or candidates[0].score < TEMPLATE_LEAST:
+    def _by_structure(
+        self, structure: Structure, pixels: Pixels, tags: tuple[FoundTag, ...]
+    ) -> Registration | NotFound:
+        best = structure.search(pixels)
+        if best is None:
             return NotFound(Reason.NOT_FOUND.about())
-        starts = [c.camera for c in candidates]
-        best = self._best_placed(pixels, self._aligned(pixels, starts))
-        if best.merit < MERIT_SURE:
-            directions = np.radians(np.arange(0, 360, 60))
-            middle = self._layout.middle_mm
-            steep = [
-                tilted(camera, middle, _STEEP, direction) for camera in starts[:3] for direction in directions
-            ]
-            best = max(best, self._best_placed(pixels, self._aligned(pixels, steep)), key=lambda c: c.merit)
-            best = self._polished(pixels, best)
-        placed = best.placed
-        known = best.agreement >= AGREEMENT_LEAST and self._fingers(pixels, placed.camera) >= FINGERS_LEAST
-        if not self._borne_out(placed) or not known:
-            return NotFound(Reason.NOT_FOUND.about())
-        return Registration(
-            placed.camera,
-            "structure",
-            placed.rms_px,
-            placed.circles,
-            way_up_known=False,
-            tags_found=len(tags),
-        )
+        if best.believed:
+            found = _registration(best.placed, "structure", tags)
+            return replace(found, way_up_known=False, confirmed=best.confirmed)
+        if self._seen_mirrored(structure, pixels):
+            return NotFound(Reason.MIRRORED.about())
+        return NotFound(self._why_not(pixels, best).about())
 
-    def _best_placed(self, pixels: Pixels, aligned: list[Aligned]) -> "_Candidate":
-        first = self._placed(pixels, aligned[0].camera)
-        if first.merit >= MERIT_SURE:
-            return first
-        return max([first, *(self._placed(pixels, a.camera) for a in aligned[1:2])], key=lambda c: c.merit)
+    def _seen_mirrored(self, structure: Structure, pixels: Pixels) -> bool:
+        """Say whether the switch is found in the mirrored photo, and told from its own mirror image there."""
+        there = _mirrored(pixels)
+        found = structure.search(there)
+        if found is None or not found.believed:
+            return False
+        others = self.undecided(there, found.placed.camera, found.confirmed)
+        return not any(move.mirrored for move in others)
 
-    def _placed(self, pixels: Pixels, start: Camera, corners: Corners = NO_CORNERS) -> "_Candidate":
-        """Settle a start on rims, fingers, marks and tag corners together; the step with the most merit is kept.
+    def undecided(self, pixels: Pixels, camera: Camera, confirmed: tuple[str, ...]) -> list[Move]:
+        """Ways to lay the plan, other than as found, that the photo does not rule out."""
+        return [
+            move
+            for move in moves(self._layout, list(confirmed))
+            if margin(pixels, camera, move, self.landmarks, self._layout) < MARGIN_LEAST
+        ]
 
-        A rotor whose rims are hidden may catch another circle and pull; landmarks then agree less than the
-        step before.
-        """
-        found = self.landmarks.nearby(pixels, start, _POINT_REACH_MM)
-        camera, steps = start, []
-        for reach in (1.5, 1.0, 0.8):
-            placed = settle(
-                pixels,
-                camera,
-                self._layout,
-                corners.with_more(_points(found, camera)),
-                (reach,),
-                tilt_sigma=0.5,
-            )
-            camera = placed.camera
-            found = self.landmarks.nearby(pixels, camera, _POINT_REACH_MM)
-            steps.append(_Candidate(placed, self.landmarks.score(found)))
-        return max(steps, key=lambda step: step.merit)
-
-    def _polished(self, pixels: Pixels, best: "_Candidate") -> "_Candidate":
-        """Search around a settled camera again with other draws, where it has too little merit yet."""
-        for seed in (1, 2, 3):
-            if best.merit >= MERIT_SURE:
-                break
-            wide = align(pixels, best.placed.camera, self.landmarks, self._layout.middle_mm, MIDDLE, seed)
-            best = max(
-                best,
-                self._placed(pixels, self._align(pixels, wide.camera, NARROW).camera),
-                key=lambda c: c.merit,
-            )
-        return best
-
-    def _fingers(self, pixels: Pixels, camera: Camera) -> float:
-        """Mean agreement of all finger blocks in view."""
-        found = [o for o in self.landmarks.nearby(pixels, camera, 1.0) if o.landmark.kind == "finger"]
-        return float(np.mean([o.in_place for o in found])) if found else 0.0
-
-    def _align(self, pixels: Pixels, start: Camera, reach: Reach) -> Aligned:
-        return align(pixels, start, self.landmarks, self._layout.middle_mm, reach)
-
-    def _aligned(self, pixels: Pixels, starts: list[Camera]) -> list[Aligned]:
-        wide = sorted((self._align(pixels, start, WIDE) for start in starts), key=lambda a: -a.score)
-        middle = sorted((self._align(pixels, a.camera, MIDDLE) for a in wide[:5]), key=lambda a: -a.score)
-        narrow = [self._align(pixels, a.camera, NARROW) for a in middle[:3]]
-        return sorted(narrow, key=lambda a: -a.score)
-
-    def _narrowed(self, pixels: Pixels, aligned: list[Aligned]) -> list[Camera]:
-        ordered = sorted(aligned, key=lambda a: -a.score)
-        return [self._align(pixels, a.camera, NARROW).camera for a in ordered]
-
-    def _borne_out(self, placed: Placed) -> bool:
-        scores = [c.score for c in placed.circles.values()]
-        return bool(scores) and float(np.median(scores)) >= FOUND_SCORE
+    def _why_not(self, pixels: Pixels, best: Candidate) -> Reason:
+        """Name focus or light as the reason where they are bad at the best place, believed or not."""
+        camera, seen = best.placed.camera, []
+        for rotor in self._layout.rotors:
+            if in_view(pixels, camera, rotor):
+                quality = quality_of(view(pixels, camera, rotor, 1.0).disc)
+                seen.append((quality.blur_mm / rotor.upper.width_mm, quality.lightness))
+        if not seen:
+            return Reason.NOT_FOUND
+        blur, lightness = np.median(np.array(seen), axis=0)
+        if lightness < DARK_LIGHTNESS:
+            return Reason.NOT_FOUND_DARK
+        return Reason.NOT_FOUND_BLURRED if blur > BLUR_NAMED else Reason.NOT_FOUND
 
 
-def _points(found: list[Found], camera: Camera) -> Corners:
-    """Finger blocks and marks that stand out near their places, as loosely known points."""
-    used = [o for o in found if o.landmark.kind != "ring" and o.peak and o.agreement >= POINT_AGREEMENT]
-    if not used:
-        return NO_CORNERS
-    scales = [camera.px_per_mm(o.landmark.plan) for o in used]
-    sigmas = np.array(
-        [POINT_SIGMA_MM[o.landmark.kind] * scale for o, scale in zip(used, scales, strict=True)]
+def _registration(placed: Placed, method: Method, tags: tuple[FoundTag, ...]) -> Registration:
+    return Registration(
+        placed.camera, method, placed.rms_px, placed.circles, way_up_known=True, tags_found=len(tags)
     )
-    return Corners(np.array([o.landmark.plan for o in used]), np.array([o.at_px for o in used]), sigmas)
+
+
+def _mirrored(pixels: Pixels) -> Pixels:
+    return np.ascontiguousarray(pixels[:, ::-1])
 
 
 def cameras_from(corners: Corners, size: tuple[int, int]) -> list[Camera]:

@@ -1,0 +1,226 @@
+"""Finds a switch by its own structure: the whole plan as a template, then its sketch laid on the photo's edges.
+
+The template (`search`) gives starts, the sketch (`align`) moves them into place, and one camera is then fitted
+to rims, finger blocks, marks and any tag corners together. A place is believed only where circles, or finger
+blocks where light spoils the circles, bear it out.
+"""
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+from vision.align import Aligned, Edges, Effort, align, edges_of
+from vision.camera import Camera
+from vision.layout import Layout
+from vision.photo import decode
+from vision.placement import NO_CORNERS, Corners, Placed, find_rotors, settle
+from vision.search import Finder
+from vision.sketch import Nudges, Sketch, agreement, nudges, one_view, sketch_of
+
+Floats = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
+Pixels = npt.NDArray[np.uint8]
+
+# Median circle coherence over the rotors in view under which circles do not bear a place out. Right places
+# reach 1.3 and more.
+FOUND_SCORE = 1.2
+# Figure of merit of a settled camera: mean agreement of landmarks (0 to 1) and a tenth of the mean circle
+# coherence (0 to 2). Right places mostly reach 0.31, wrong ones 0.29 at most. Below it the search goes on.
+MERIT_SURE, CIRCLE_SHARE = 0.335, 0.1
+# Mean agreement under which nothing was found.
+AGREEMENT_LEAST = 0.14
+# Mean agreement of finger blocks alone: rightly placed photos of other units and lamps reach 0.06 and more, half of
+# the wrongly placed ones stay below. It keeps out foreign parts with round things on them.
+FINGERS_LEAST = 0.08
+# Where blocks and landmarks agree this well, circles need not.
+FINGERS_SURE, AGREEMENT_SURE = 0.13, 0.16
+# Where all landmarks together agree this well, blocks need no more than this: one may be hidden or look otherwise.
+AGREEMENT_PLAIN, FINGERS_PLAIN = 0.18, 0.05
+# A rotor is confirmed from this coherence of its circles (0 to 2), or from this agreement of its own finger blocks.
+CONFIRMED, CONFIRMED_BLOCKS = 1.2, 0.2
+# Agreement of the whole plan's template under which a photo shows no edges to speak of (a wall, a black frame);
+# right places reach 4 and more.
+TEMPLATE_LEAST = 2.0
+# What a millimetre between circles and camera costs a settled camera, in agreement.
+FAR_COST = 0.1
+# A finger block or mark counts as a measured point from this agreement on. Blocks differ in height and make
+# by a millimetre or two; marks are fixed and their heights known.
+POINT_AGREEMENT = 0.12
+POINT_SIGMA_MM = {"finger": 1.2, "mark": 0.6}
+# A landmark is in its place within this: heights of blocks differ.
+_IN_PLACE_MM = 1.2
+# Sigma of the sine of the tilt in the fit: rims and blocks of few rotors hold the tilt only loosely.
+_TILT_SIGMA = 0.5
+_CANDIDATES = 12
+# How much is searched: at first, again where that gave too little merit, and around what tags give.
+_FIRST = Effort()
+_AGAIN = Effort(throws=600, searched=16, draws=300, finds=3, seed=100)
+_BY_TAGS = Effort(searched=4)
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A settled camera and what bears it out.
+
+    Attributes
+    ----------
+    agreement : float
+        Mean agreement of all landmarks, each within a millimetre or so of its place, 0 to 1.
+    fingers : float
+        The same of the finger blocks that lie in the picture.
+    exact : float
+        Agreement of the sketch exactly where the camera puts it.
+    confirmed : tuple of str
+        Rotors whose own circles or finger blocks bear their place out.
+
+    """
+
+    placed: Placed
+    agreement: float
+    fingers: float
+    exact: float
+    confirmed: tuple[str, ...]
+
+    @property
+    def merit(self) -> float:
+        """How well landmarks and circles bear this camera out together."""
+        scores = [circles.score for circles in self.placed.circles.values()]
+        return self.agreement + CIRCLE_SHARE * (float(np.mean(scores)) if scores else 0.0)
+
+    @property
+    def believed(self) -> bool:
+        """True where circles, or finger blocks where light spoils the circles, bear the place out."""
+        if self.agreement < AGREEMENT_LEAST:
+            return False
+        least = FINGERS_LEAST if self.agreement < AGREEMENT_PLAIN else FINGERS_PLAIN
+        by_circles = borne_out(self.placed) and self.fingers >= least
+        return by_circles or (self.fingers >= FINGERS_SURE and self.agreement >= AGREEMENT_SURE)
+
+
+class Structure:
+    """Finds one layout, which must have a reference photo, without its tags; prepared on first use."""
+
+    def __init__(self, layout: Layout) -> None:
+        if layout.reference is None:
+            raise ValueError("A layout without a reference photo cannot be searched for.")
+        self._layout = layout
+        self._reference = layout.reference
+
+    @cached_property
+    def _finder(self) -> Finder:
+        return Finder(self._layout)
+
+    @cached_property
+    def _sketch(self) -> Sketch:
+        return sketch_of(self._layout, decode(self._reference.photo))
+
+    def prepare(self) -> None:
+        """Draw templates and sketch now, and not with the first photo."""
+        _ = self._finder, self._sketch
+
+    def search(self, pixels: Pixels) -> Candidate | None:
+        """Search the whole photo; the best place found, believed or not, or None where it shows nothing."""
+        starts = self._finder.candidates(pixels, _CANDIDATES)
+        if not starts or starts[0].score < TEMPLATE_LEAST:
+            return None
+        cameras, edges = [start.camera for start in starts], edges_of(pixels)
+        best = self._best(pixels, edges, self._aligned(edges, cameras, _FIRST))
+        if best.merit < MERIT_SURE:
+            more = self._best(pixels, edges, self._aligned(edges, cameras, _AGAIN))
+            best = max(best, more, key=lambda c: c.merit)
+        return best
+
+    def near(self, pixels: Pixels, cameras: list[Camera], corners: Corners) -> Candidate:
+        """Search around cameras that one or two tags give, whose corners count in the fit."""
+        edges = edges_of(pixels)
+        finds = self._aligned(edges, cameras, _BY_TAGS)
+        tried = [self._settled(pixels, edges, find.camera, corners) for find in finds]
+        return max(tried, key=lambda c: c.merit)
+
+    def at(self, pixels: Pixels, camera: Camera) -> Candidate:
+        """Settle a camera where it stands."""
+        return self._settled(pixels, edges_of(pixels), camera)
+
+    def _aligned(self, edges: Edges, starts: list[Camera], effort: Effort) -> list[Aligned]:
+        return align(edges, starts, self._sketch, self._layout.middle_mm, effort)
+
+    def _best(self, pixels: Pixels, edges: Edges, finds: list[Aligned]) -> Candidate:
+        best = self._settled(pixels, edges, finds[0].camera)
+        for find in finds[1:]:
+            if best.merit >= MERIT_SURE:
+                break
+            best = max(best, self._settled(pixels, edges, find.camera), key=lambda c: c.merit)
+        return best
+
+    def _settled(
+        self, pixels: Pixels, edges: Edges, start: Camera, corners: Corners = NO_CORNERS
+    ) -> Candidate:
+        """Settle a start on rims, fingers, marks and tag corners together; the step that fits best is kept.
+
+        A rotor whose rims are hidden may catch another circle and pull: the sketch then agrees less than under
+        the step before, and the other rotors' circles lie further off.
+        """
+        camera = start
+        steps: list[Candidate] = []
+        for reach in (1.5, 0.8):
+            found = nudges(self._sketch, camera, edges.fine, 2.5)
+            points = corners.with_more(_points(self._sketch, found, camera))
+            placed = settle(pixels, camera, self._layout, points, (reach,), tilt_sigma=_TILT_SIGMA)
+            if not steps:
+                steps.append(self._candidate(replace(placed, camera=start), edges))
+            camera = placed.camera
+            steps.append(self._candidate(placed, edges))
+        return max(steps, key=lambda step: step.merit + step.exact - FAR_COST * self._off_mm(pixels, step))
+
+    def _off_mm(self, pixels: Pixels, step: Candidate) -> float:
+        """Mean distance of the plain circles from where a camera puts them."""
+        found = find_rotors(pixels, step.placed.camera, self._layout, 1.0).values()
+        off = [float(np.hypot(*c.shift_mm)) for _, c in found if c.score >= CONFIRMED]
+        return float(np.mean(off)) if off else 1.0
+
+    def _candidate(self, placed: Placed, edges: Edges) -> Candidate:
+        sketch = self._sketch
+        near = nudges(sketch, placed.camera, edges.fine, _IN_PLACE_MM).agreement
+        fingers = np.array(sketch.kinds) == "finger"
+        weight = np.bincount(sketch.owner, sketch.weights, len(fingers))
+        shown = _shown(sketch, placed.camera, edges.size) & fingers
+        owners = np.array(sketch.owners)
+        confirmed = tuple(
+            rotor
+            for rotor, circles in placed.circles.items()
+            if circles.score >= CONFIRMED
+            or float(near[(owners == rotor) & fingers].mean()) >= CONFIRMED_BLOCKS
+        )
+        return Candidate(
+            placed,
+            agreement=float((near * weight).sum()),
+            fingers=float(near[shown].mean()) if shown.any() else 0.0,
+            exact=float(agreement(sketch, one_view(placed.camera), edges.fine)[0]),
+            confirmed=confirmed,
+        )
+
+
+def borne_out(placed: Placed) -> bool:
+    """Say whether half of the rotors in view show their circles where a camera puts them."""
+    scores = [circles.score for circles in placed.circles.values()]
+    return bool(scores) and float(np.median(scores)) >= FOUND_SCORE
+
+
+def _points(sketch: Sketch, found: Nudges, camera: Camera) -> Corners:
+    """Finger blocks and marks that stand out near their places, as loosely known points."""
+    kinds = np.array(sketch.kinds)
+    used = (kinds != "ring") & found.peak & (found.agreement >= POINT_AGREEMENT)
+    plan = sketch.anchors[used].astype(np.float64)
+    sigmas = [
+        POINT_SIGMA_MM[kind] * camera.px_per_mm(at)
+        for kind, at in zip(kinds[used].tolist(), plan, strict=True)
+    ]
+    return Corners(plan, found.at_px[used], np.array(sigmas))
+
+
+def _shown(sketch: Sketch, camera: Camera, size: tuple[int, int]) -> Bools:
+    """Which landmarks lie in the picture."""
+    x, y = camera.project(sketch.anchors.astype(np.float64)).T
+    return np.asarray((x >= 0) & (y >= 0) & (x < size[0]) & (y < size[1]))
