@@ -69,18 +69,20 @@ class Reader:
             others = self._registrar.undecided(photo.pixels, registration.camera, registration.confirmed)
             if any(move.mirrored for move in others):
                 return refused(name, self.layout.id, Reason.UNSURE_MIRRORED.about())
-        if tap is not None:
+        left = others
+        if tap is not None and _tells(registration):
             pixel = np.multiply(tap, (photo.pixels.shape[1] - 1, photo.pixels.shape[0] - 1))
             told = self._told(photo.pixels, registration, others, pixel)
             if told is None:
                 return refused(name, self.layout.id, Reason.TAP_AGAINST.about())
-            registration, others = told
+            registration, left = told
         rotors = tuple(self._rotor(photo.pixels, registration, rotor) for rotor in self.layout.rotors)
         if not registration.way_up_known:
-            rotors = self._same_both_ways(rotors, others, registration.confirmed)
+            rotors = self._same_both_ways(rotors, left, registration)
         reading = self._reading(photo, name, registration, rotors)
-        told_by = _way_up(registration, others, tapped=tap is not None)
-        return replace(reading, way_up=told_by, upper_edge=upper_edge_words(self.layout))
+        return replace(
+            reading, way_up=_way_up(registration, others, left), upper_edge=upper_edge_words(self.layout)
+        )
 
     def _told(
         self, pixels: Pixels, found: Registration, others: list[Move], pixel: Pixel
@@ -111,11 +113,11 @@ class Reader:
         self,
         rotors: tuple[RotorReading, ...],
         others: list[Move],
-        confirmed: tuple[str, ...],
+        registration: Registration,
     ) -> tuple[RotorReading, ...]:
         """Keep a rotor only where every way to lay the plan gives it the same states."""
         by_id = {rotor.id: rotor for rotor in rotors}
-        if len(confirmed) < 2:
+        if not _tells(registration):
             return tuple(unseen(self.layout.rotor(r.id), Reason.ALONE) for r in rotors)
         kept = []
         for rotor in rotors:
@@ -145,12 +147,23 @@ class Reader:
         )
 
 
-def _way_up(registration: Registration, others: list[Move], *, tapped: bool) -> WayUp:
+def _tells(registration: Registration) -> bool:
+    """Say whether enough was found to lay the plan otherwise, and so to hold a tap against it."""
+    return registration.way_up_known or len(registration.confirmed) >= 2
+
+
+def _way_up(registration: Registration, others: list[Move], left: list[Move]) -> WayUp:
+    """What told the way up: `others` are the ways that the photo leaves open, `left` those after a tap, if any.
+
+    A tap counts as what told it only where the photo did not.
+    """
     if registration.way_up_known:
         return "tags"
-    if others:
+    if not _tells(registration):
+        return "too few rotors"
+    if left:
         return "not told"
-    return "tap" if tapped else "structure"
+    return "tap" if others else "structure"
 
 
 def _since(began: float) -> float:

@@ -12,7 +12,7 @@ from vision.camera import Camera
 BarState = Literal["along", "across", "between", "unreadable"]
 RotorState = Literal["legal", "between", "impossible", "unreadable"]
 Contact = Literal["closed", "open", "unknown"]
-WayUp = Literal["tags", "structure", "tap", "not told"]
+WayUp = Literal["tags", "structure", "tap", "not told", "too few rotors"]
 
 
 @dataclass(frozen=True)
@@ -71,8 +71,8 @@ class Reading:
     rms_px : float or None
         Root mean square of the registration's residuals, pixels of the shown photo.
     way_up, upper_edge : str
-        What told which way up the switch is seen (its tags, its structure, a person's tap, nothing), and which
-        edge of the switch is the upper one, in words.
+        What told which way up the switch is seen (its tags, its structure, a person's tap, nothing; nothing can
+        where fewer than two rotors are sure), and which edge of the switch is the upper one, in words.
     camera : Camera or None
         For drawing; pixels of the shown photo divided by `scale`.
 

@@ -85,7 +85,7 @@ class PhotoView(Message):
     )
     way_up: str | None = Field(
         description="What told which way up the switch is seen: tags, structure, a person's tap, or nothing.",
-        examples=["tags", "structure", "tap", "not told"],
+        examples=["tags", "structure", "tap", "not told", "too few rotors"],
     )
     unread: list[str] | None = Field(description="Why single rotors were not read, with what to do better.")
     contacts: dict[str, str] | None

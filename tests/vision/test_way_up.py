@@ -91,6 +91,30 @@ def test_a_tap_against_way_up_marks_is_refused(three_rotors):
     assert wrong.verdict == "refused"
 
 
+@pytest.mark.parametrize("share", [0.5, 0.97], ids=["middle", "upper edge"])
+def test_a_tap_is_not_said_to_have_told_what_the_photo_tells_itself(three_rotors, share):
+    picture, camera = photo_of(three_rotors, 20.0)
+    width, height = three_rotors.layout.plan_size_mm
+    reading = three_rotors.reader.read(picture.photo, upper_edge=tap_at(camera, width / 2, share * height))
+    assert reading.way_up == "structure"
+
+
+def test_where_one_rotor_alone_is_sure_no_tap_tells_and_none_is_asked_for(alike, monkeypatch):
+    picture, camera = photo_of(alike, 0.0)
+    width, height = alike.layout.plan_size_mm
+    register = alike.reader._registrar.register
+
+    def one_rotor(pixels):
+        found = register(pixels)
+        return replace(found, confirmed=found.confirmed[:1])
+
+    monkeypatch.setattr(alike.reader._registrar, "register", one_rotor)
+    for tap in (None, tap_at(camera, width / 2, 0.97 * height)):
+        reading = alike.reader.read(picture.photo, upper_edge=tap)
+        assert reading.way_up == "too few rotors"
+        assert set(uppers(reading).values()) == {"unreadable"}
+
+
 @given(
     x=st.floats(-20, 120),
     y=st.floats(-20, 120),
