@@ -24,11 +24,15 @@ from vision.placement import CORNER_SIGMA_PX, Corners, Placed, in_view, settle
 from vision.quality import BLUR_NAMED, DARK_LIGHTNESS, quality_of
 from vision.reasons import Reason
 from vision.structure import Candidate, Structure, borne_out
-from vision.tags import FoundTag, corners_mm, find_tags
+from vision.tags import FoundTag, corners_mm, find_tags, look_again
 
 Floats = npt.NDArray[np.float64]
 Pixels = npt.NDArray[np.uint8]
+Grey = npt.NDArray[np.uint8]
+Tags = tuple[FoundTag, ...]
 
+# Tags that hold the place by themselves.
+TAGS_HOLD = 3
 # Residual of the corners' fit beyond which tags and layout do not belong together (or a tag was misread).
 TAG_RMS_MOST_PX = 4.0
 # Agreement by which the photo must fit better as it is than moved or mirrored. Right photos reach 0.07 to
@@ -88,15 +92,16 @@ class Registrar:
 
     def register(self, pixels: Pixels) -> Registration | NotFound:
         """Find the switch in an upright photo."""
-        tags = self._tags(pixels)
-        if len(tags) < 3 and self._reads_mirrored(pixels, tags):
+        grey = np.asarray(cv2.cvtColor(pixels, cv2.COLOR_BGR2GRAY), np.uint8)
+        tags, mirrored = self._tags(grey)
+        if mirrored > len(tags):
             return NotFound(Reason.MIRRORED.about())
-        by_tags = self._by_tags(pixels, tags) if tags else None
+        by_tags = self._by_tags(pixels, grey, tags) if tags else None
         if by_tags is not None:
             return by_tags
         if self._structure is None:
             return NotFound(Reason.NO_REFERENCE.about())
-        return self._by_structure(self._structure, pixels, tags)
+        return self._by_structure(self._structure, pixels, grey, tags)
 
     def moved(self, pixels: Pixels, found: Registration, move: Move) -> Registration | None:
         """Lay the plan as a move of it would lie, and settle it there; None where it does not fit."""
@@ -114,58 +119,65 @@ class Registrar:
             confirmed=there.confirmed,
         )
 
-    def _tags(self, pixels: Pixels) -> tuple[FoundTag, ...]:
-        if not self._layout.tags:
-            return ()
-        grey = np.asarray(cv2.cvtColor(pixels, cv2.COLOR_BGR2GRAY), np.uint8)
-        tags, _ = find_tags(grey, self._layout)
-        if len(tags) < 3:
-            more, _ = find_tags(grey, self._layout, thorough=True)
+    def _tags(self, grey: Grey) -> tuple[Tags, int]:
+        """Find the layout's tags, and count those that are seen mirrored: no 36h11 tag is another's mirror image."""
+        tags, mirrored = find_tags(grey, self._layout)
+        if len(tags) < min(TAGS_HOLD, len(self._layout.tags)) and mirrored <= len(tags):
+            more, mirrored = find_tags(grey, self._layout, thorough=True)
             tags = more if len(more) > len(tags) else tags
-        return tags
+        return _as_printed(tags, (grey.shape[1], grey.shape[0])), mirrored
 
-    def _reads_mirrored(self, pixels: Pixels, tags: tuple[FoundTag, ...]) -> bool:
-        """Say whether more tags decode in the mirrored photo: no 36h11 tag is another's mirror image."""
-        if not self._layout.tags:
-            return False
-        grey = np.asarray(cv2.cvtColor(_mirrored(pixels), cv2.COLOR_BGR2GRAY), np.uint8)
-        found, _ = find_tags(grey, self._layout)
-        return len(found) > len(tags)
-
-    def _by_tags(self, pixels: Pixels, tags: tuple[FoundTag, ...]) -> Registration | None:
-        corners = Corners(
-            np.concatenate([corners_mm(tag.plan) for tag in tags]),
-            np.concatenate([tag.corners_px for tag in tags]),
-            np.full(4 * len(tags), CORNER_SIGMA_PX),
-        )
+    def _by_tags(self, pixels: Pixels, grey: Grey, tags: Tags) -> Registration | None:
         size = (pixels.shape[1], pixels.shape[0])
-        fitted = [
-            fit(start, corners.plan, corners.pixels, sigma_px=0.7, focal_prior_px=focal_prior_px(*size))
-            for start in cameras_from(corners, size)
-        ]
-        fitted = [one for one in fitted if one.rms_px < TAG_RMS_MOST_PX]
-        if not fitted:
+        cameras = _fitted(tags, size)
+        if not cameras:
             return None
-        cameras = [one.camera for one in sorted(fitted, key=lambda one: one.rms_px)]
-        if len(tags) >= 3:
+        if len(tags) < len(self._layout.tags):
+            tags, cameras = self._with_more(grey, tags, cameras)
+        if len(tags) >= TAGS_HOLD:
             # Three tags that fit the layout hold the place by themselves: a dark disc on a dark drum shows no circles.
-            placed = settle(pixels, cameras[0], self._layout, corners, (1.5,))
+            placed = settle(pixels, cameras[0], self._layout, _corners(tags), (1.5,))
             return _registration(placed, "tags", tags)
         if self._structure is not None:
-            near = self._structure.near(pixels, cameras, corners)
-            found = near.placed if near.believed or borne_out(near.placed) else None
-        else:
-            tried = [settle(pixels, c, self._layout, corners, (3.0, 1.5, 1.0)) for c in cameras]
-            best = max(tried, key=lambda placed: placed.score(self._layout))
-            found = best if borne_out(best) else None
-        return _registration(found, "tags and structure", tags) if found else None
+            return self._by_both(self._structure.near(pixels, cameras, _corners(tags)), pixels, grey, tags)
+        tried = [settle(pixels, c, self._layout, _corners(tags), (3.0, 1.5, 1.0)) for c in cameras]
+        best = max(tried, key=lambda placed: placed.score(self._layout))
+        return _registration(best, "tags and structure", tags) if borne_out(best) else None
+
+    def _with_more(self, grey: Grey, tags: Tags, cameras: list[Camera]) -> tuple[Tags, list[Camera]]:
+        """Look for the other tags where those found put them; keep what fits together."""
+        size = (grey.shape[1], grey.shape[0])
+        tried = [look_again(grey, self._layout, camera, tags) for camera in cameras]
+        for more in sorted(tried, key=len, reverse=True):
+            fitted = _fitted(more, size) if len(more) > len(tags) else []
+            if fitted:
+                return more, fitted
+        return tags, cameras
+
+    def _by_both(self, found: Candidate, pixels: Pixels, grey: Grey, tags: Tags) -> Registration | None:
+        """Settle a place found by structure on the tags that are seen from it, too; None where nothing bears it out."""
+        assert self._structure is not None  # noqa: S101 - it found the place
+        more = look_again(grey, self._layout, found.placed.camera, tags)
+        if len(more) > len(tags):
+            fitted = _fitted(more, (pixels.shape[1], pixels.shape[0]))
+            if fitted and len(more) >= TAGS_HOLD:
+                placed = settle(pixels, fitted[0], self._layout, _corners(more), (1.5,))
+                return _registration(placed, "tags", more)
+            if fitted:
+                found, tags = self._structure.at(pixels, found.placed.camera, _corners(more)), more
+        if not tags or not (found.believed or borne_out(found.placed)):
+            return None
+        return _registration(found.placed, "tags and structure", tags)
 
     def _by_structure(
-        self, structure: Structure, pixels: Pixels, tags: tuple[FoundTag, ...]
+        self, structure: Structure, pixels: Pixels, grey: Grey, tags: Tags
     ) -> Registration | NotFound:
         best = structure.search(pixels)
         if best is None:
             return NotFound(Reason.NOT_FOUND.about())
+        by_both = self._by_both(best, pixels, grey, ())
+        if by_both is not None:
+            return by_both
         if best.believed:
             found = _registration(best.placed, "structure", tags)
             return replace(found, way_up_known=False, confirmed=best.confirmed)
@@ -205,7 +217,34 @@ class Registrar:
         return Reason.NOT_FOUND_BLURRED if blur > BLUR_NAMED else Reason.NOT_FOUND
 
 
-def _registration(placed: Placed, method: Method, tags: tuple[FoundTag, ...]) -> Registration:
+def _corners(tags: Tags) -> Corners:
+    return Corners(
+        np.concatenate([corners_mm(tag.plan) for tag in tags]),
+        np.concatenate([tag.corners_px for tag in tags]),
+        np.full(4 * len(tags), CORNER_SIGMA_PX),
+    )
+
+
+def _fitted(tags: Tags, size: tuple[int, int]) -> list[Camera]:
+    """Cameras that explain the tags' corners, best first; none where tags and layout do not belong together."""
+    corners, prior = _corners(tags), focal_prior_px(*size)
+    fitted = [
+        fit(start, corners.plan, corners.pixels, sigma_px=0.7, focal_prior_px=prior)
+        for start in cameras_from(corners, size)
+    ]
+    right = [one for one in fitted if one.rms_px < TAG_RMS_MOST_PX]
+    return [one.camera for one in sorted(right, key=lambda one: one.rms_px)]
+
+
+def _as_printed(tags: Tags, size: tuple[int, int]) -> Tags:
+    """Turn every tag by 180 degrees where only that fits the layout: frames are printed from either set of pictures."""
+    if len(tags) < 2 or _fitted(tags, size):
+        return tags
+    turned = tuple(replace(tag, corners_px=np.roll(tag.corners_px, 2, axis=0)) for tag in tags)
+    return turned if _fitted(turned, size) else tags
+
+
+def _registration(placed: Placed, method: Method, tags: Tags) -> Registration:
     return Registration(
         placed.camera, method, placed.rms_px, placed.circles, way_up_known=True, tags_found=len(tags)
     )

@@ -139,9 +139,9 @@ class Structure:
         tried = [self._settled(pixels, edges, find.camera, corners) for find in finds]
         return max(tried, key=lambda c: c.merit)
 
-    def at(self, pixels: Pixels, camera: Camera) -> Candidate:
+    def at(self, pixels: Pixels, camera: Camera, corners: Corners = NO_CORNERS) -> Candidate:
         """Settle a camera where it stands."""
-        return self._settled(pixels, edges_of(pixels), camera)
+        return self._settled(pixels, edges_of(pixels), camera, corners)
 
     def _aligned(self, edges: Edges, starts: list[Camera], effort: Effort) -> list[Aligned]:
         return align(edges, starts, self._sketch, self._layout.middle_mm, effort)
