@@ -92,15 +92,19 @@ def _scores(seen: RotorView, shifts: Floats) -> tuple[Floats, Floats]:
     return total, inside
 
 
-def find(seen: RotorView, reach_mm: float) -> Circles:
-    """Search both circles over shifts up to `reach_mm`, coarse then fine, to a fraction of a step."""
+def find(seen: RotorView, reach_mm: float, far_cost: float = 0.0) -> Circles:
+    """Search both circles over shifts up to `reach_mm`, coarse then fine, to a fraction of a step.
+
+    A shift costs `far_cost` of coherence a square millimetre: of two like circles the nearer is meant.
+    """
     step = 3 / seen.disc.px_per_mm  # 0.5 mm, about the width of a blurred edge
     grid = _grid(int(np.ceil(reach_mm / step)), step)
     wide, _ = _scores(seen, grid)
-    fine = grid[int(wide.argmax())] + _grid(3, step / 3)
+    fine = grid[int((wide - far_cost * (grid**2).sum(axis=1)).argmax())] + _grid(3, step / 3)
     total, inside = _scores(seen, fine)
-    k = int(total.argmax())
-    weight = np.maximum(total - 0.9 * total[k], 1e-9) ** 2
+    worth = total - far_cost * (fine**2).sum(axis=1)
+    k = int(worth.argmax())
+    weight = np.maximum(worth - 0.9 * worth[k], 1e-9) ** 2
     centre = (fine * weight[:, None]).sum(axis=0) / weight.sum()
     return Circles(
         centre, float(total[k]), float(total[k] / max(float(np.median(wide)), 1e-6)), float(inside[k])
@@ -118,6 +122,9 @@ class Arcs:
     plan: Floats
     pixels: Floats
     normals: Floats
+
+
+NO_ARCS = Arcs(np.zeros((0, 3)), np.zeros((0, 2)), np.zeros((0, 2)))
 
 
 def arcs(seen: RotorView, camera: Camera, shift_mm: Floats, reach_mm: float = 0.9) -> Arcs:

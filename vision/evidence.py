@@ -19,9 +19,10 @@ Method = Literal["tags", "tags and structure", "structure"]
 
 # Circle coherence under which a place held by tags is not shifted: such circles are as often chance as not.
 CIRCLES_SHIFT = 1.15
-# A rotor is placed again by its circles within this of where the camera puts it: tags leave a tenth of a
-# millimetre, the switch's own structure leaves a single rotor up to 2 mm off where its neighbours are
-# hidden.
+# A rotor is placed again by its circles within this of where the camera puts it, and every square millimetre costs it
+# `_LAST_FAR_COST` of coherence: the camera is fitted to all rotors, which cannot move in the plan, and a lone circle
+# further off is mostly another one.
+_LAST_FAR_COST = 0.3
 _LAST_SHIFT_MM: dict[Method, float] = {"tags": 1.0, "tags and structure": 1.5, "structure": 2.0}
 
 
@@ -57,7 +58,7 @@ def examine(pixels: Pixels, camera: Camera, rotor: RotorPlan, method: Method) ->
         return Reason.OUT_OF_VIEW
     reach = _LAST_SHIFT_MM[method]
     seen = view(pixels, camera, rotor, reach)
-    circles = find(seen, reach)
+    circles = find(seen, reach, _LAST_FAR_COST)
     if circles.inside < INSIDE_NEEDED:
         return Reason.CUT
     held = method == "tags"

@@ -22,7 +22,7 @@ CALL_FROM = 0.96
 SEEN_FROM = 0.5
 # Circle coherence (both, 0 to 2) under which no rotor is seen at its place; chance circles reach 1.1 half
 # of the time.
-CIRCLES_LEAST = 1.12
+CIRCLES_LEAST = 1.0
 # A bar's outline must lie in the picture but for this share; a bar cut further has lost an end.
 INSIDE_LEAST = 0.97
 # Blur (sigma, in widths of the bar) beyond which nobody tells its edges: a blur disc of 0.75 widths has a

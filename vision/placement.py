@@ -1,4 +1,4 @@
-"""One camera for everything that was measured: tag corners and the pieces of all rotors' circles together.
+"""One camera for everything that was measured: tag corners, and pieces of all rotors' circles and bars together.
 
 Each corner and each piece counts singly and robustly, so a curled tag or a hidden stretch of rim costs only
 itself.
@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from vision.bar_pieces import bar_pieces
 from vision.camera import Camera, fit, focal_prior_px
 from vision.circles import Arcs, Circles, RotorView, arcs, find, view
 from vision.layout import Layout, RotorPlan
@@ -24,6 +25,10 @@ RIM_SIGMA_MM = 0.25
 # one the best chance circle stays under 1.26, 95 % of the time. Below this a rotor's rims are not used to
 # move the camera.
 CIRCLE_SCORE_USED = 1.22
+# What a shift of a rotor's circles costs in their coherence: `FAR_COST` a millimetre at the end of the reach, falling
+# with its square, and `HELD_FAR_COST` a square millimetre where the camera is held by tags. Rotors cannot move in the
+# plan: a circle far from where all others put it is another circle.
+FAR_COST, HELD_FAR_COST = 0.08, 0.3
 # A circle that is more than this far out of the picture is not searched for.
 INSIDE_NEEDED = 0.6
 
@@ -69,14 +74,14 @@ def in_view(pixels: Pixels, camera: Camera, rotor: RotorPlan) -> bool:
 
 
 def find_rotors(
-    pixels: Pixels, camera: Camera, layout: Layout, reach_mm: float
+    pixels: Pixels, camera: Camera, layout: Layout, reach_mm: float, far_cost: float = 0.0
 ) -> dict[str, tuple[RotorView, Circles]]:
-    """Find the circles of every rotor in view."""
+    """Find the circles of every rotor in view; `far_cost` as in `circles.find`."""
     found = {}
     for rotor in layout.rotors:
         if in_view(pixels, camera, rotor):
             seen = view(pixels, camera, rotor, reach_mm)
-            circles = find(seen, reach_mm)
+            circles = find(seen, reach_mm, far_cost)
             if circles.inside >= INSIDE_NEEDED:
                 found[rotor.id] = (seen, circles)
     return found
@@ -89,21 +94,34 @@ def settle(  # noqa: PLR0913 - what is seen, where to begin, what binds, how far
     corners: Corners,
     reaches_mm: tuple[float, ...],
     tilt_sigma: float | None = None,
+    *,
+    held: bool = False,
 ) -> Placed:
-    """Fit the camera to corners and rims, once for each reach, each time from where the last fit led."""
+    """Fit the camera to corners, rims and bars, once for each reach, each time from where the last fit led.
+
+    `held` says that the corners alone hold the camera to half a millimetre; bars are then not asked.
+    """
     rms = np.nan
     found: dict[str, tuple[RotorView, Circles]] = {}
     for reach in reaches_mm:
-        found = find_rotors(pixels, camera, layout, reach)
+        found = find_rotors(pixels, camera, layout, reach, HELD_FAR_COST if held else FAR_COST / reach)
         pieces = [
-            (arcs(seen, camera, c.shift_mm), camera.px_per_mm(np.array([*seen.rotor.centre_mm, 0.0])))
+            (arcs(seen, camera, c.shift_mm), _scale(camera, seen.rotor))
             for seen, c in found.values()
             if c.score >= CIRCLE_SCORE_USED
         ]
+        if not held:
+            shown = [rotor for rotor in layout.rotors if in_view(pixels, camera, rotor)]
+            bars = ((bar_pieces(pixels, camera, rotor, reach), _scale(camera, rotor)) for rotor in shown)
+            pieces += [(arc, scale) for arc, scale in bars if len(arc.plan)]
         if not len(corners) and len(pieces) < min(2, len(layout.rotors)):
             break
         camera, rms = _fit(camera, corners, pieces, (pixels.shape[1], pixels.shape[0]), tilt_sigma)
     return Placed(camera, {name: circles for name, (_, circles) in found.items()}, rms)
+
+
+def _scale(camera: Camera, rotor: RotorPlan) -> float:
+    return camera.px_per_mm(np.array([*rotor.centre_mm, 0.0]))
 
 
 def _fit(

@@ -136,7 +136,7 @@ class Registrar:
             tags, cameras = self._with_more(grey, tags, cameras)
         if len(tags) >= TAGS_HOLD:
             # Three tags that fit the layout hold the place by themselves: a dark disc on a dark drum shows no circles.
-            placed = settle(pixels, cameras[0], self._layout, _corners(tags), (1.5,))
+            placed = settle(pixels, cameras[0], self._layout, _corners(tags), (1.5,), held=True)
             return _registration(placed, "tags", tags)
         if self._structure is not None:
             return self._by_both(self._structure.near(pixels, cameras, _corners(tags)), pixels, grey, tags)
@@ -161,7 +161,7 @@ class Registrar:
         if len(more) > len(tags):
             fitted = _fitted(more, (pixels.shape[1], pixels.shape[0]))
             if fitted and len(more) >= TAGS_HOLD:
-                placed = settle(pixels, fitted[0], self._layout, _corners(more), (1.5,))
+                placed = settle(pixels, fitted[0], self._layout, _corners(more), (1.5,), held=True)
                 return _registration(placed, "tags", more)
             if fitted:
                 found, tags = self._structure.at(pixels, found.placed.camera, _corners(more)), more

@@ -5,7 +5,7 @@ to rims, finger blocks, marks and any tag corners together. A place is believed 
 blocks where light spoils the circles, bear it out.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -15,7 +15,7 @@ from vision.align import Aligned, Edges, Effort, align, edges_of
 from vision.camera import Camera
 from vision.layout import Layout
 from vision.photo import decode
-from vision.placement import NO_CORNERS, Corners, Placed, find_rotors, settle
+from vision.placement import NO_CORNERS, Corners, Placed, settle
 from vision.search import Finder
 from vision.sketch import Nudges, Sketch, agreement, nudges, one_view, sketch_of
 
@@ -43,8 +43,8 @@ CONFIRMED, CONFIRMED_BLOCKS = 1.2, 0.2
 # Agreement of the whole plan's template under which a photo shows no edges to speak of (a wall, a black frame);
 # right places reach 4 and more.
 TEMPLATE_LEAST = 2.0
-# What a millimetre between circles and camera costs a settled camera, in agreement.
-FAR_COST = 0.1
+# A start is settled so often, and so far is looked for circles and bars each time.
+_REACHES_MM = (1.5, 0.8, 0.8)
 # A finger block or mark counts as a measured point from this agreement on. Blocks differ in height and make
 # by a millimetre or two; marks are fixed and their heights known.
 POINT_AGREEMENT = 0.12
@@ -157,28 +157,14 @@ class Structure:
     def _settled(
         self, pixels: Pixels, edges: Edges, start: Camera, corners: Corners = NO_CORNERS
     ) -> Candidate:
-        """Settle a start on rims, fingers, marks and tag corners together; the step that fits best is kept.
-
-        A rotor whose rims are hidden may catch another circle and pull: the sketch then agrees less than under
-        the step before, and the other rotors' circles lie further off.
-        """
+        """Settle a start on rims, bars, fingers, marks and tag corners together."""
         camera = start
-        steps: list[Candidate] = []
-        for reach in (1.5, 0.8):
+        for reach in _REACHES_MM:
             found = nudges(self._sketch, camera, edges.fine, 2.5)
             points = corners.with_more(_points(self._sketch, found, camera))
             placed = settle(pixels, camera, self._layout, points, (reach,), tilt_sigma=_TILT_SIGMA)
-            if not steps:
-                steps.append(self._candidate(replace(placed, camera=start), edges))
             camera = placed.camera
-            steps.append(self._candidate(placed, edges))
-        return max(steps, key=lambda step: step.merit + step.exact - FAR_COST * self._off_mm(pixels, step))
-
-    def _off_mm(self, pixels: Pixels, step: Candidate) -> float:
-        """Mean distance of the plain circles from where a camera puts them."""
-        found = find_rotors(pixels, step.placed.camera, self._layout, 1.0).values()
-        off = [float(np.hypot(*c.shift_mm)) for _, c in found if c.score >= CONFIRMED]
-        return float(np.mean(off)) if off else 1.0
+        return self._candidate(placed, edges)
 
     def _candidate(self, placed: Placed, edges: Edges) -> Candidate:
         sketch = self._sketch
