@@ -20,8 +20,8 @@ CALL_FROM = 0.96
 # A bar is taken as seen from this probability on: hidden, greased and blurred bars whose partner gives the
 # angle away.
 SEEN_FROM = 0.5
-# Circle coherence (both, 0 to 2) under which no rotor is seen at its place; chance circles reach 1.1 half
-# of the time.
+# Circle coherence (both, 0 to 2) under which no rotor is seen at its place. Rotors in their place reach it in 96 of
+# 100 cases, places 3 to 10 mm off in 42.
 CIRCLES_LEAST = 1.0
 # A bar's outline must lie in the picture but for this share; a bar cut further has lost an end.
 INSIDE_LEAST = 0.97
