@@ -188,7 +188,7 @@ class Registrar:
     def _seen_mirrored(self, structure: Structure, pixels: Pixels) -> bool:
         """Say whether the switch is found in the mirrored photo, and told from its own mirror image there."""
         there = _mirrored(pixels)
-        found = structure.search(there)
+        found = structure.search(there, thorough=False)
         if found is None or not found.believed:
             return False
         others = self.undecided(there, found.placed.camera, found.confirmed)

@@ -214,12 +214,12 @@ def agreement(sketch: Sketch, views: Views, edges: EdgeLevel) -> Reals:
 
     Seen nearly along the plan, every edge runs the same way, and any straight edge of the photo would do.
     """
-    at, turn = _local(sketch, views, edges.scale)
+    at, turn = local(sketch, views, edges.scale)
     a, b, c, d = (turn[..., i, j] for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)))
     area = np.abs(a * d - b * c)
     upright = (2 * area / np.maximum(a * a + b * b + c * c + d * d, 1e-9)).mean(axis=1)
     uneven = area.max(axis=1) / np.maximum(area.min(axis=1), 1e-9)
-    found = _per_point(sketch, at[:, sketch.owner], turn[:, sketch.owner], edges)
+    found = per_point(sketch, at[:, sketch.owner], turn[:, sketch.owner], edges)
     return np.where((upright < _UPRIGHT_LEAST) | (uneven > _UNEVEN_MOST), -1, found @ sketch.weights)
 
 
@@ -234,13 +234,13 @@ class Nudges:
 
 def nudges(sketch: Sketch, camera: Camera, edges: EdgeLevel, reach_mm: float) -> Nudges:
     """Move each landmark by itself within reach of where a camera puts it."""
-    middles, turns = (part[0] for part in _local(sketch, one_view(camera), edges.scale))
+    middles, turns = (part[0] for part in local(sketch, one_view(camera), edges.scale))
     axis = np.linspace(-reach_mm, reach_mm, 13, dtype=np.float32)
     steps = np.stack(np.meshgrid(axis, axis), axis=-1).reshape(-1, 2)
     moved = middles + np.einsum("kij,sj->ski", turns, steps)
     owner = sketch.owner
     turn = np.broadcast_to(turns[owner], (len(steps), len(owner), 2, 2))
-    found = _per_point(sketch, moved[:, owner], turn, edges) * sketch.weights
+    found = per_point(sketch, moved[:, owner], turn, edges) * sketch.weights
     share = np.bincount(owner, sketch.weights, len(sketch.anchors))
     total = np.add.reduceat(found, np.searchsorted(owner, np.arange(len(share))), axis=1) / share
     near = total - _FAR_COST * (steps**2).sum(axis=1)[:, None]
@@ -249,7 +249,7 @@ def nudges(sketch: Sketch, camera: Camera, edges: EdgeLevel, reach_mm: float) ->
     return Nudges(at.astype(np.float64), total[best, each], np.abs(steps[best]).max(axis=1) < 0.99 * reach_mm)
 
 
-def _per_point(sketch: Sketch, at: Reals, turn: Reals, edges: EdgeLevel) -> Reals:
+def per_point(sketch: Sketch, at: Reals, turn: Reals, edges: EdgeLevel) -> Reals:
     """Agreement of every point (n, p), its landmark's middle at `at` (n, p, 2) and the plan turned by `turn` there."""
     a, b, c, d = (turn[..., i, j] for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)))
     ox, oy = sketch.offsets.T
@@ -263,7 +263,7 @@ def _per_point(sketch: Sketch, at: Reals, turn: Reals, edges: EdgeLevel) -> Real
     return np.asarray((seen.real * (px * px - py * py) + seen.imag * (2 * px * py)) / square, np.float32)
 
 
-def _local(sketch: Sketch, views: Views, scale: float) -> tuple[Reals, Reals]:
+def local(sketch: Sketch, views: Views, scale: float) -> tuple[Reals, Reals]:
     """Pixels of the landmarks (n, k, 2) in the reduced picture, and the plan's 2 x 2 Jacobian there (n, k, 2, 2)."""
     seen = np.einsum("nij,kj->nki", views.rotations, sketch.anchors) + views.places[:, None]
     z = np.maximum(seen[..., 2:], np.float32(1e-3))

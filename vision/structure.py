@@ -13,11 +13,12 @@ import numpy.typing as npt
 
 from vision.align import Aligned, Edges, Effort, align, edges_of
 from vision.camera import Camera
+from vision.constellation import led
 from vision.layout import Layout
 from vision.photo import decode
 from vision.placement import NO_CORNERS, Corners, Placed, settle
 from vision.search import Finder
-from vision.sketch import Nudges, Sketch, agreement, nudges, one_view, sketch_of
+from vision.sketch import Nudges, Sketch, agreement, nudges, one_view, sketch_of, thinned
 
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
@@ -53,7 +54,8 @@ POINT_SIGMA_MM = {"finger": 1.2, "mark": 0.6}
 _IN_PLACE_MM = 1.2
 # Sigma of the sine of the tilt in the fit: rims and blocks of few rotors hold the tilt only loosely.
 _TILT_SIGMA = 0.5
-_CANDIDATES = 12
+# Starts of the template, how many the constellation of rotors gives of them, and how many count as they are.
+_CANDIDATES, _LED, _AS_FOUND = 24, 10, 6
 # How much is searched: at first, again where that gave too little merit, and around what tags give.
 _FIRST = Effort()
 _AGAIN = Effort(throws=600, searched=16, draws=300, finds=3, seed=100)
@@ -120,14 +122,19 @@ class Structure:
         """Draw templates and sketch now, and not with the first photo."""
         _ = self._finder, self._sketch
 
-    def search(self, pixels: Pixels) -> Candidate | None:
-        """Search the whole photo; the best place found, believed or not, or None where it shows nothing."""
+    def search(self, pixels: Pixels, *, thorough: bool = True) -> Candidate | None:
+        """Search the whole photo; the best place found, believed or not, or None where it shows nothing.
+
+        Where the first search gives too little, a thorough one searches again with more effort.
+        """
         starts = self._finder.candidates(pixels, _CANDIDATES)
         if not starts or starts[0].score < TEMPLATE_LEAST:
             return None
         cameras, edges = [start.camera for start in starts], edges_of(pixels)
+        near = led(cameras, thinned(self._sketch), edges.middle, edges.size, _LED)
+        cameras = near + cameras[:_AS_FOUND]
         best = self._best(pixels, edges, self._aligned(edges, cameras, _FIRST))
-        if best.merit < MERIT_SURE:
+        if thorough and best.merit < MERIT_SURE:
             more = self._best(pixels, edges, self._aligned(edges, cameras, _AGAIN))
             best = max(best, more, key=lambda c: c.merit)
         return best
