@@ -78,13 +78,19 @@ class Camera:
 
 
 def _project(v: Floats, centre: Floats, points: Floats) -> Floats:
-    rotation = np.asarray(cv2.Rodrigues(v[2:5])[0])
-    seen = points @ rotation.T + v[5:8]
-    n = seen[:, :2] / np.maximum(seen[:, 2:3], 1e-3)
+    return np.asarray(_project_all(v[None], centre, points)[0])
+
+
+def _project_all(vectors: Floats, centre: Floats, points: Floats) -> Floats:
+    """Pixels (m, n, 2) of points (n, 3) under m cameras."""
+    rotations = np.stack([np.asarray(cv2.Rodrigues(v[2:5])[0]) for v in vectors])
+    seen = points @ rotations.transpose(0, 2, 1) + vectors[:, None, 5:8]
+    n = seen[..., :2] / np.maximum(seen[..., 2:3], 1e-3)
     # Beyond the lens's field the polynomial turns back; there the distance is held so that far points stay
     # far.
-    r2 = np.minimum((n * n).sum(1, keepdims=True), 1.0)
-    return np.asarray(centre + np.exp(v[0]) * n * (1 + v[1] * r2))
+    r2 = np.minimum((n * n).sum(-1, keepdims=True), 1.0)
+    f, k1 = np.exp(vectors[:, 0])[:, None, None], vectors[:, 1][:, None, None]
+    return np.asarray(centre + f * n * (1 + k1 * r2))
 
 
 def _from_vector(v: Floats, centre: Floats) -> Camera:
@@ -143,30 +149,34 @@ def fit(  # noqa: PLR0913 - what is measured and what is believed beforehand are
     prior_mean = np.array([np.log(focal_prior_px), K1_MEAN])
     prior_weight = np.array([1 / FOCAL_LOG_SIGMA, 1 / K1_SIGMA])
 
-    def residuals(vector: Floats) -> Floats:
-        found = measured(vector)
+    along = None if normals is None else np.isfinite(normals[:, 0])
+
+    def residuals(vectors: Floats) -> Floats:
+        """Of each camera (m, rows): what was measured, and the tilt where it is held."""
+        found = measured(vectors)
         if tilt_sigma is None:
             return found
-        return np.concatenate([found, np.asarray(cv2.Rodrigues(vector[2:5])[0])[:2, 2] / tilt_sigma])
+        tilts = [np.asarray(cv2.Rodrigues(v[2:5])[0])[:2, 2] / tilt_sigma for v in vectors]
+        return np.concatenate([found, np.stack(tilts)], axis=1)
 
-    def measured(vector: Floats) -> Floats:
-        off = _project(vector, start.centre, points) - pixels
-        if normals is None:
-            return (off / sigma[:, None]).ravel()
-        along = np.isfinite(normals[:, 0])
-        one = (off[along] * normals[along]).sum(1) / sigma[along]
-        return np.concatenate([one, (off[~along] / sigma[~along, None]).ravel()])
+    def measured(vectors: Floats) -> Floats:
+        off = _project_all(vectors, start.centre, points) - pixels
+        if normals is None or along is None:
+            return (off / sigma[:, None]).reshape(len(vectors), -1)
+        one = (off[:, along] * normals[along]).sum(-1) / sigma[along]
+        both = (off[:, ~along] / sigma[~along, None]).reshape(len(vectors), -1)
+        return np.concatenate([one, both], axis=1)
 
     def cost(r: Floats, vector: Floats) -> float:
         prior = ((vector[:2] - prior_mean) * prior_weight) ** 2
         return float(9 * np.log1p(r * r / 9).sum() + prior.sum())
 
     damp = 1e-3
-    r = residuals(v)
+    r = residuals(v[None])[0]
     best = cost(r, v)
     step_size = np.array([1e-4, 1e-4, 1e-5, 1e-5, 1e-5, 1e-3, 1e-3, 1e-3])
     for _ in range(steps):
-        jacobian = np.stack([(residuals(v + np.eye(8)[i] * h) - r) / h for i, h in enumerate(step_size)], 1)
+        jacobian = ((residuals(v + np.diag(step_size)) - r) / step_size[:, None]).T
         w = 1 / (1 + r * r / 9)
         normal = (jacobian.T * w) @ jacobian
         gradient = (jacobian.T * w) @ r
@@ -174,7 +184,7 @@ def fit(  # noqa: PLR0913 - what is measured and what is believed beforehand are
         gradient[:2] += (v[:2] - prior_mean) * prior_weight**2
         for _ in range(4):
             trial = v - np.linalg.solve(normal + damp * np.diag(np.diag(normal) + 1e-12), gradient)
-            trial_r = residuals(trial)
+            trial_r = residuals(trial[None])[0]
             trial_cost = cost(trial_r, trial)
             if np.isfinite(trial_cost) and trial_cost < best:
                 break
@@ -184,7 +194,7 @@ def fit(  # noqa: PLR0913 - what is measured and what is believed beforehand are
         gain, v, r, best, damp = best - trial_cost, trial, trial_r, trial_cost, damp / 4
         if gain < 1e-4:
             break
-    return Fitted(_from_vector(v, start.centre), *_scaled(measured(v), sigma, normals))
+    return Fitted(_from_vector(v, start.centre), *_scaled(measured(v[None])[0], sigma, normals))
 
 
 def _scaled(r: Floats, sigma: Floats, normals: Floats | None) -> tuple[Floats, Floats]:
