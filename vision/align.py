@@ -7,6 +7,7 @@ search may take up: it leads out of a camera that is right in most landmarks and
 seen from afar looks nearly alike tilted either way, so both ways are kept until heights tell them apart.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import cv2
@@ -26,6 +27,7 @@ _SIZE_MOST = 0.5  # log of the size against the start's
 _THROW = np.array([5, 5, 0.10, 0.08, 0, 0, 0, 0])
 _THROW_TILT = 0.38
 _AROUND_THROW = np.array([2.5, 2.5, 0.05, 0.04, 0.12, 0.12, 0, 0])
+_AROUND_NEAR = np.array([1.5, 1.5, 0.03, 0.03, 0.12, 0.12, 0.06, 0.015])
 _AROUND_FIT = np.array([1, 1, 0.02, 0.02, 0.05, 0.05, 0.1, 0.02])
 _AROUND_END = np.array([0.5, 0.5, 0.01, 0.01, 0.03, 0.03, 0.05, 0.02])
 _LENS = np.array([0.12, 0.03])
@@ -46,7 +48,7 @@ class Effort:
     throws: int = 300
     searched: int = 8
     draws: int = 160
-    finds: int = 2
+    finds: int = 4
     seed: int = 0
     sure: float = 0.17
 
@@ -75,13 +77,22 @@ def edges_of(pixels: Pixels) -> Edges:
     return Edges(level(pixels, 320, 2.0), level(pixels, 320, 1.0), level(pixels, 640, 1.2), size)
 
 
-def align(
-    edges: Edges, starts: list[Camera], sketch: Sketch, middle_mm: Floats, effort: Effort
+def align(  # noqa: PLR0913 - what is seen, what is sought, where to begin, how much is spent
+    edges: Edges,
+    starts: list[Camera],
+    sketch: Sketch,
+    middle_mm: Floats,
+    effort: Effort,
+    near: Sequence[Camera] = (),
 ) -> list[Aligned]:
-    """Search from all starts; the finds that differ, best first. Deterministic for a given effort."""
+    """Search from all starts; the finds that differ, best first. Deterministic for a given effort.
+
+    Cameras that are `near` already are searched around on small edges at once: among wide ones the search would
+    leave a right place for a likelier one.
+    """
     few = thinned(sketch)
     clouds = _thrown(starts, few, edges.wide, middle_mm, effort)
-    ends: list[_Cloud] = []
+    ends = [_searched_near(camera, few, edges, middle_mm, effort) for camera in near]
     for cloud in clouds:
         ends += _searched(cloud, few, sketch, edges)
         ends.sort(key=lambda c: -c.best)
@@ -191,6 +202,12 @@ def _searched(cloud: _Cloud, few: Sketch, sketch: Sketch, edges: Edges) -> list[
     for one in (cloud, led):
         one.narrow(few, edges.middle, _MIDDLE, 2)
     return [cloud, led]
+
+
+def _searched_near(camera: Camera, few: Sketch, edges: Edges, middle_mm: Floats, effort: Effort) -> _Cloud:
+    cloud = _Cloud(camera, middle_mm, _AROUND_NEAR, effort.seed + 7, effort.draws)
+    cloud.narrow(few, edges.middle, _MIDDLE, 3)
+    return cloud
 
 
 def _finished(cloud: _Cloud, sketch: Sketch, edges: Edges) -> Aligned:

@@ -5,6 +5,7 @@ to rims, finger blocks, marks and any tag corners together. A place is believed 
 blocks where light spoils the circles, bear it out.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -55,11 +56,11 @@ _IN_PLACE_MM = 1.2
 # Sigma of the sine of the tilt in the fit: rims and blocks of few rotors hold the tilt only loosely.
 _TILT_SIGMA = 0.5
 # Starts of the template, how many the constellation of rotors gives of them, and how many count as they are.
-_CANDIDATES, _LED, _AS_FOUND = 24, 10, 6
+_CANDIDATES, _LED, _AS_FOUND = 24, 10, 12
 # How much is searched: at first, again where that gave too little merit, and around what tags give.
 _FIRST = Effort()
-_AGAIN = Effort(throws=600, searched=16, draws=300, finds=3, seed=100)
-_BY_TAGS = Effort(searched=4)
+_AGAIN = Effort(throws=600, searched=16, draws=300, finds=5, seed=100)
+_BY_TAGS = Effort(searched=4, finds=2)
 
 
 @dataclass(frozen=True)
@@ -132,10 +133,9 @@ class Structure:
             return None
         cameras, edges = [start.camera for start in starts], edges_of(pixels)
         near = led(cameras, thinned(self._sketch), edges.middle, edges.size, _LED)
-        cameras = near + cameras[:_AS_FOUND]
-        best = self._best(pixels, edges, self._aligned(edges, cameras, _FIRST))
+        best = self._best(pixels, edges, self._aligned(edges, cameras[:_AS_FOUND], _FIRST, near))
         if thorough and best.merit < MERIT_SURE:
-            more = self._best(pixels, edges, self._aligned(edges, cameras, _AGAIN))
+            more = self._best(pixels, edges, self._aligned(edges, cameras[:_AS_FOUND] + near, _AGAIN, near))
             best = max(best, more, key=lambda c: c.merit)
         return best
 
@@ -150,8 +150,10 @@ class Structure:
         """Settle a camera where it stands."""
         return self._settled(pixels, edges_of(pixels), camera, corners)
 
-    def _aligned(self, edges: Edges, starts: list[Camera], effort: Effort) -> list[Aligned]:
-        return align(edges, starts, self._sketch, self._layout.middle_mm, effort)
+    def _aligned(
+        self, edges: Edges, starts: list[Camera], effort: Effort, near: Sequence[Camera] = ()
+    ) -> list[Aligned]:
+        return align(edges, starts, self._sketch, self._layout.middle_mm, effort, near)
 
     def _best(self, pixels: Pixels, edges: Edges, finds: list[Aligned]) -> Candidate:
         best = self._settled(pixels, edges, finds[0].camera)
