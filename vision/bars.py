@@ -26,7 +26,7 @@ Pixels = npt.NDArray[np.uint8]
 PLAY_DEG = 3  # the bars of one rotor stand square to each other within this
 # The lower bar shows two short ends beside fingers and disc; in the refinement it counts half.
 _LOWER_SHARE = 0.5
-_FINE_STEP_DEG = 0.5
+_FINE_STEP_DEG, _AWAY_DEG = 0.5, 15.0
 _FINE_DEG = np.arange(-8.0, 8.01, _FINE_STEP_DEG)
 _REFINED = (
     np.abs(_FINE_DEG) <= 5.0
@@ -53,6 +53,9 @@ class BarMeasure:
         Where this bar alone would be put.
     own_ratio : float
         This bar's own peak against its best value more than 15 degrees away.
+    rival_ratio : float
+        Coherence at the common angle against the best more than 15 degrees away from everything that explains edges:
+        this angle, the other bar and the fingers. A bar that truly lies elsewhere keeps it near 1 or under.
     share : float
         Coherence at the common angle against this bar's own peak, 0 to 1.
     inside : float
@@ -70,6 +73,7 @@ class BarMeasure:
     faintest_end: float
     own_angle_deg: float
     own_ratio: float
+    rival_ratio: float
     share: float
     inside: float
     clipped: float
@@ -101,9 +105,16 @@ def _widened(curve: Floats) -> Floats:
     return np.asarray(np.max([np.roll(curve, shift) for shift in range(-PLAY_DEG, PLAY_DEG + 1)], axis=0))
 
 
-def _away(curve: Floats, peak: int, by_deg: float = 15.0) -> float:
-    """Best value of a curve further than `by_deg` from a peak."""
-    return float(curve[apart(ANGLES_DEG, float(peak)) > by_deg].max())
+def _away(curve: Floats, peak: int) -> float:
+    """Best value of a curve away from a peak."""
+    return float(curve[apart(ANGLES_DEG, float(peak)) > _AWAY_DEG].max())
+
+
+def _unexplained(curve: Floats, rotor: RotorPlan, angle_deg: float) -> float:
+    """Best value of a bar's curve where neither the bar at an angle, nor its partner, nor the fingers draw edges."""
+    explained = (angle_deg, angle_deg + 90.0, rotor.finger_axis_deg)
+    elsewhere = np.all([apart(ANGLES_DEG, angle) > _AWAY_DEG for angle in explained], axis=0)
+    return float(curve[elsewhere].max())
 
 
 def measure(pixels: Pixels, camera: Camera, rotor: RotorPlan, shift_mm: Floats) -> RotorMeasure:
@@ -177,6 +188,7 @@ def _bar(  # noqa: PLR0913 - one bar's part of what was measured on both
         faintest_end=float(min(end.mean() for end in faint)),
         own_angle_deg=float(own),
         own_ratio=float(curve[own] / max(_away(curve, own), 1e-6)),
+        rival_ratio=float(found.coherence[at].mean() / max(_unexplained(curve, rotor, peak + turn), 1e-6)),
         share=float(found.coherence[at].mean() / max(float(curve[own]), 1e-6)),
         inside=float(found.seen[at].mean()),
         clipped=_clipped(patch, _near(rotor, bar, peak).points[at]),

@@ -19,8 +19,10 @@ Pixels = npt.NDArray[np.uint8]
 
 # Sigma of a tag corner: half a pixel of refinement and half a pixel of print, glare and blur.
 CORNER_SIGMA_PX = 1.0
-# Sigma of a piece of rim: ribs, chamfers and shadows move it by a quarter of a millimetre.
-RIM_SIGMA_MM = 0.25
+# Sigma of a piece of rim or of a bar's edge: ribs, chamfers and shadows move it by a quarter of a millimetre. They move
+# many pieces of one rotor alike; where no tags hold the camera, pieces taken for independent would bend the lens until
+# the rest of the plan is off.
+HELD_RIM_SIGMA_MM, RIM_SIGMA_MM = 0.25, 0.5
 # Sum of both circles' coherence. Where a rotor is, 95 % of the time it is 1.35 and more; at places without
 # one the best chance circle stays under 1.26, 95 % of the time. Below this a rotor's rims are not used to
 # move the camera.
@@ -116,7 +118,9 @@ def settle(  # noqa: PLR0913 - what is seen, where to begin, what binds, how far
             pieces += [(arc, scale) for arc, scale in bars if len(arc.plan)]
         if not len(corners) and len(pieces) < min(2, len(layout.rotors)):
             break
-        camera, rms = _fit(camera, corners, pieces, (pixels.shape[1], pixels.shape[0]), tilt_sigma)
+        size = (pixels.shape[1], pixels.shape[0])
+        sigma_mm = HELD_RIM_SIGMA_MM if held else RIM_SIGMA_MM
+        camera, rms = _fit(camera, corners, [(a, sigma_mm * s) for a, s in pieces], size, tilt_sigma)
     return Placed(camera, {name: circles for name, (_, circles) in found.items()}, rms)
 
 
@@ -136,7 +140,7 @@ def _fit(
     if not len(plan):
         return camera, np.nan
     normals = np.concatenate([np.full((len(corners), 2), np.nan), *(a.normals for a, _ in pieces)])
-    rims = [np.full(len(a.plan), RIM_SIGMA_MM * scale) for a, scale in pieces]
+    rims = [np.full(len(a.plan), sigma_px) for a, sigma_px in pieces]
     sigma = np.concatenate([corners.sigma_px, *rims])
     prior = focal_prior_px(*size)
     fitted = fit(
