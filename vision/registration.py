@@ -31,8 +31,8 @@ Pixels = npt.NDArray[np.uint8]
 Grey = npt.NDArray[np.uint8]
 Tags = tuple[FoundTag, ...]
 
-# Tags that hold the place by themselves.
-TAGS_HOLD = 3
+# Tags that hold the place by themselves; and from how many on they fix tilt and lens to where rotors need nothing else.
+TAGS_HOLD, TAGS_FIX = 3, 4
 # Residual of the corners' fit beyond which tags and layout do not belong together (or a tag was misread).
 TAG_RMS_MOST_PX = 4.0
 # Agreement by which the photo must fit better as it is than moved or mirrored. Right photos reach 0.07 to
@@ -136,13 +136,19 @@ class Registrar:
             tags, cameras = self._with_more(grey, tags, cameras)
         if len(tags) >= TAGS_HOLD:
             # Three tags that fit the layout hold the place by themselves: a dark disc on a dark drum shows no circles.
-            placed = settle(pixels, cameras[0], self._layout, _corners(tags), (1.5,), held=True)
-            return _registration(placed, "tags", tags)
+            return self._held(pixels, cameras[0], tags)
         if self._structure is not None:
             return self._by_both(self._structure.near(pixels, cameras, _corners(tags)), pixels, grey, tags)
         tried = [settle(pixels, c, self._layout, _corners(tags), (3.0, 1.5, 1.0)) for c in cameras]
         best = max(tried, key=lambda placed: placed.score(self._layout))
         return _registration(best, "tags and structure", tags) if borne_out(best) else None
+
+    def _held(self, pixels: Pixels, camera: Camera, tags: Tags) -> Registration:
+        """Settle a camera that tags hold; bars are asked as well where three tags leave tilt and lens loose."""
+        fixed = len(tags) >= TAGS_FIX
+        reaches = (1.5,) if fixed else (1.5, 0.8)
+        placed = settle(pixels, camera, self._layout, _corners(tags), reaches, held=fixed)
+        return _registration(placed, "tags", tags)
 
     def _with_more(self, grey: Grey, tags: Tags, cameras: list[Camera]) -> tuple[Tags, list[Camera]]:
         """Look for the other tags where those found put them; keep what fits together."""
@@ -161,8 +167,7 @@ class Registrar:
         if len(more) > len(tags):
             fitted = _fitted(more, (pixels.shape[1], pixels.shape[0]))
             if fitted and len(more) >= TAGS_HOLD:
-                placed = settle(pixels, fitted[0], self._layout, _corners(more), (1.5,), held=True)
-                return _registration(placed, "tags", more)
+                return self._held(pixels, fitted[0], more)
             if fitted:
                 found, tags = self._structure.at(pixels, found.placed.camera, _corners(more)), more
         if not tags or not (found.believed or borne_out(found.placed)):
