@@ -144,10 +144,17 @@ class Registrar:
         return _registration(best, "tags and structure", tags) if borne_out(best) else None
 
     def _held(self, pixels: Pixels, camera: Camera, tags: Tags) -> Registration:
-        """Settle a camera that tags hold; bars are asked as well where three tags leave tilt and lens loose."""
-        fixed = len(tags) >= TAGS_FIX
-        reaches = (1.5,) if fixed else (1.5, 0.8)
-        placed = settle(pixels, camera, self._layout, _corners(tags), reaches, held=fixed)
+        """Settle a camera that tags hold; bars are asked as well where three tags leave tilt and lens loose.
+
+        Where the corners do not all fit, the photo is no whole picture of a lens (a part was cut off): rotors are then
+        looked for further around.
+        """
+        corners = _corners(tags)
+        off = np.linalg.norm(camera.project(corners.plan) - corners.pixels, axis=1)
+        fitting = bool(np.sqrt((off**2).mean()) < TAG_RMS_MOST_PX)
+        fixed = fitting and len(tags) >= TAGS_FIX
+        reaches = (1.5,) if fixed else (1.5, 0.8) if fitting else (3.0, 1.5, 0.8)
+        placed = settle(pixels, camera, self._layout, corners, reaches, held=fixed)
         return _registration(placed, "tags", tags)
 
     def _with_more(self, grey: Grey, tags: Tags, cameras: list[Camera]) -> tuple[Tags, list[Camera]]:
