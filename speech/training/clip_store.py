@@ -117,15 +117,15 @@ class ClipStore:
             e: round(float(lengths[engines == e].sum()) / 57_600_000, 2) for e in sorted(set(self.engines))
         }
 
-    def batches(self, size: int, pool: int = 16) -> Iterator[Drawn]:
-        """`pool` batches of clips of like length, in random order."""
+    def batches(self, size: int, pool: int = 16, *, part: int = 0, parts: int = 1) -> Iterator[Drawn]:
+        """`pool` batches of clips of like length, in random order; of each draw the `part`-th of `parts`."""
         drawn = np.minimum(
-            np.searchsorted(self._draws, self.chance.random(size * pool)), len(self.starts) - 1
+            np.searchsorted(self._draws, self.chance.random(size * parts * pool)), len(self.starts) - 1
         )
         lengths = np.array(self.lengths)[drawn]
-        drawn = drawn[np.argsort(lengths + self.chance.normal(0, 3_000, len(drawn)))].reshape(pool, size)
-        for row in drawn[self.chance.permutation(pool)]:
-            yield self._batch(row)
+        drawn = drawn[np.argsort(lengths + self.chance.normal(0, 3_000, len(drawn)))]
+        for row in drawn.reshape(pool, size * parts)[self.chance.permutation(pool)]:
+            yield self._batch(row[part::parts])
 
     def _batch(self, row: Array) -> Drawn:
         labels = [self.labels[i] for i in row]

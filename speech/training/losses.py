@@ -29,7 +29,7 @@ def _run(sweep: _Sweep, *inputs: Tensor) -> Tensor:
         sweep(*fixed)
         torch.cuda.synchronize()
         graph = torch.cuda.CUDAGraph()
-        with torch.cuda.graph(graph):
+        with torch.cuda.graph(graph, capture_error_mode="thread_local"):
             out = sweep(*fixed)
         _captured[key] = graph, fixed, out
     graph, fixed, out = _captured[key]

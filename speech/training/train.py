@@ -3,6 +3,7 @@
     python -m speech.training.train CLIPS OUT.pt SECONDS --vocabulary V.json
         [--start MODEL.mdl | --resume X.pt]
 
+On several GPUs: `torchrun --nproc-per-node N -m speech.training.train ...`, each with its own part of every draw.
 Without `--start` or `--resume` the first 30 % of the time use the numerator over normalised scores alone.
 What is saved is a running mean of the weights, which decodes better than the last step.
 """
@@ -11,6 +12,7 @@ import argparse
 import math
 import sys
 import time
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
 
@@ -19,12 +21,13 @@ import torch
 import torch.nn.functional as F  # noqa: N812 - the name everybody uses
 
 from speech.training.clip_store import ClipStore, Drawn, phone_bigram, read_pronunciations
+from speech.training.fellows import Fellows
 from speech.training.kaldi_model import read_model, settle
 from speech.training.losses import denominator, numerator
 from speech.training.network import Network
 from speech.training.sound_changes import SoundChanges
 
-SHARES: Final = {"espeak": 0.18, "flite": 0.18, "hibari": 0.18, "kokoro": 0.46}
+SHARES: Final = {"espeak": 0.19, "flite": 0.22, "hibari": 0.19, "kokoro": 0.40}
 _WARM_SHARE: Final = 0.3
 _FRAME_BUCKET: Final = 16
 _REPORT_S: Final = 20.0
@@ -39,7 +42,7 @@ def _tensors(drawn: Drawn, device: str) -> tuple[torch.Tensor, ...]:
 class Averaged:
     """A running mean of all weights and statistics."""
 
-    def __init__(self, model: Network, keep: float = 0.998) -> None:
+    def __init__(self, model: Network, keep: float = 0.999) -> None:
         self.keep, self.steps = keep, 0
         self.weights = {name: value.detach().clone() for name, value in model.state_dict().items()}
 
@@ -65,8 +68,9 @@ class Trainer:
 
     def __init__(self, options: argparse.Namespace) -> None:
         self.options = options
+        self.fellows = Fellows()
         self.device = "cuda" if torch.cuda.is_available() else "cpu"
-        torch.manual_seed(options.seed)
+        torch.manual_seed(1000 * self.fellows.rank + options.seed)
         chance = np.random.default_rng(options.seed)
         pronunciations = read_pronunciations(options.vocabulary)
         self.store = ClipStore(pronunciations, SHARES, chance, self.device)
@@ -106,15 +110,19 @@ class Trainer:
         return model
 
     def _one_batch_of_energies(self) -> torch.Tensor:
-        drawn = next(self.store.batches(self.options.batch))
+        drawn = next(self._batches())
         start, length, *_ = _tensors(drawn, self.device)
         with torch.no_grad():
             return self.changes(self.store.audio, start, length).energies
 
+    def _batches(self) -> Iterator[Drawn]:
+        """The part of every draw that this process takes: all draw alike, so that their clips are equally long."""
+        return self.store.batches(self.options.batch, part=self.fellows.rank, parts=self.fellows.count)
+
     def rate(self, done: float, step: int) -> float:
-        """Learning rate: up over 200 steps, down along a cosine over the time."""
+        """Learning rate: up over 400 steps, down along a cosine over the time."""
         wave = 0.5 * (1 + math.cos(math.pi * min(1.0, done)))
-        return float(max(self.options.lr * 0.01, self.options.lr * wave * min(1.0, (step + 1) / 200)))
+        return float(max(self.options.lr * 0.01, self.options.lr * wave * min(1.0, (step + 1) / 400)))
 
     def step(self, drawn: Drawn, *, warm: bool) -> None:
         """One step; the objective per frame and the gradient's norm are kept in `told`."""
@@ -146,6 +154,7 @@ class Trainer:
             loss = -objective + 2.5e-4 * (scores.pow(2).sum(-1) * inside * usable[:, None]).sum() / total
         self.optimiser.zero_grad()
         loss.backward()  # type: ignore[no-untyped-call]
+        self.fellows.share_gradients(self.model)
         norm = torch.nn.utils.clip_grad_norm_(self.model.parameters(), 1.0)
         self.optimiser.step()
         self.mean.add(self.model)
@@ -156,9 +165,10 @@ class Trainer:
         began = reported = refreshed = kept = time.monotonic()
         step, seconds = 0, self.options.seconds
         scratch = not (self.options.start or self.options.resume)
-        while time.monotonic() - began < seconds:
-            for drawn in self.store.batches(self.options.batch):
-                done = (time.monotonic() - began) / seconds
+        done = 0.0
+        while done < 1:
+            for drawn in self._batches():
+                done = self.fellows.agreed((time.monotonic() - began) / seconds)
                 if done >= 1 or step >= self.options.most_steps:
                     break
                 for group in self.optimiser.param_groups:
@@ -168,7 +178,7 @@ class Trainer:
                 now = time.monotonic()
                 if now - kept > _KEEP_S:
                     kept = now
-                    self.mean.save(self.options.out)
+                    self.save()
                 if now - reported > _REPORT_S or step == 1:
                     reported = now
                     objective, norm = (float(v) for v in self.told)
@@ -182,8 +192,13 @@ class Trainer:
                         break
             if step >= self.options.most_steps:
                 break
-        self.mean.save(self.options.out)
+        self.save()
         sys.stderr.write(f"{step} steps in {time.monotonic() - began:.0f} s, hours {self.store.hours()}\n")
+
+    def save(self) -> None:
+        """Keep the running mean; of several processes the first does it."""
+        if self.fellows.rank == 0:
+            self.mean.save(self.options.out)
 
 
 def main() -> None:
