@@ -19,12 +19,13 @@ from speech.spelling import letters
 from speech.spoken_values import number_words
 
 SHARES: Final = {
-    "plain": 0.34,
-    "phrase": 0.26,
-    "near": 0.15,
-    "contrast": 0.11,
+    "plain": 0.28,
+    "phrase": 0.25,
+    "near": 0.13,
+    "swapped": 0.11,
+    "contrast": 0.10,
     "numbers": 0.08,
-    "joined": 0.06,
+    "joined": 0.05,
 }
 _LABELS: Final = [str(n) for n in range(1, 25)] + ["3B", "1A", "2D", "5C", "R1 upper left", "R2 lower right"]
 _CONTRASTS: Final = Path(__file__).with_name("contrasts.txt")
@@ -42,10 +43,15 @@ class Sentences:
         self._phrases = all_phrases(_LABELS)
         self._rules = table("competitors")
         self._contrasts = [line.split() for line in _CONTRASTS.read_text().splitlines() if line.strip()]
+        self._alike: dict[str, list[str]] = {}
+        for family in self._contrasts:
+            for word in family:
+                self._alike.setdefault(word, []).extend(other for other in family if other != word)
         self._kinds: dict[str, Callable[[], list[str]]] = {
             "plain": self._plain,
             "phrase": self._phrase,
             "near": self._near,
+            "swapped": self._swapped,
             "contrast": self._contrast,
             "numbers": self._numbers,
             "joined": lambda: self._phrase() + self._pick([self._phrase, self._plain])(),
@@ -93,6 +99,16 @@ class Sentences:
             return words[self._pick([1, 2]) :] if self._chance.random() < 0.5 else words[:-1]
         at = int(self._chance.integers(1, len(words) + 1))
         return [*words[:at], self._pick(self._rules["between"].split()), *words[at:]]
+
+    def _swapped(self) -> list[str]:
+        """A phrase with one word, now and then two, turned into a word that sounds like it (on/off, two/three)."""
+        words = self._filled(self._pick(self._phrases))
+        for _ in range(self._pick([1, 1, 1, 2])):
+            places = [at for at, word in enumerate(words) if word in self._alike]
+            if places:
+                at = self._pick(places)
+                words = [*words[:at], self._pick(self._alike[words[at]]), *words[at + 1 :]]
+        return words
 
     def _contrast(self) -> list[str]:
         """One to four words out of a family that differs in one sound."""

@@ -1,6 +1,6 @@
 """What happens to a clip between the mouth and the recogniser, drawn anew at every training step.
 
-All on tensors [B, N] of one batch: another pace and pitch, a room, a shout, plant noise, one other talker, a
+All on tensors [B, N] of one batch: another pace and pitch, a room, a shout, plant noise, bangs, one other talker, a
 respirator, a telephone, a microphone, an overload, a level, a voice smoothed as by a machine. Shares and ranges
 stand beside each change.
 """
@@ -100,8 +100,12 @@ class SoundChanges:
             :, :samples
         ]
 
-    def plant_noise(self, sound: Tensor, size: int, samples: int) -> Tensor:
-        """Coloured flow noise; by shares of the clips hum, gear whine with sidebands, babble, knocks; power one."""
+    def plant_noise(self, sound: Tensor, loud: Tensor) -> Tensor:
+        """Coloured flow noise; by shares of the clips rumble, hum, gear whine, babble, knocks; power one.
+
+        Rumble (harmonics of 20 to 62 Hz, as of a pump): a sixth of all clips and half of the shouted.
+        """
+        size, samples = sound.shape
         points = samples + _TAIL
         hertz = torch.linspace(0, RATE / 2, points // 2 + 1, device=self.device)[None]
         clock = torch.arange(samples, device=self.device)[None] / RATE
@@ -123,6 +127,9 @@ class SoundChanges:
             self._happens(size, 0.5), self._between(size, 48, 62), self._between(size, 80, 400)
         )
         noise = noise + self._share(size, 0.3) * _unit(self._harmonics(pitch, clock, 9))
+        rumbles = self._happens(size, 0.16) | (loud & self._happens(size, 0.5))
+        rumble = _unit(self._harmonics(self._between(size, 20, 62), clock, 16))
+        noise = noise + (rumbles * self._between(size, 0.5, 1.8))[:, None] * rumble
         whine = self._between(size, 300, 2500)
         moved = 1 + self._between(size, 0.2, 0.9)[:, None] * torch.sin(
             2 * math.pi * self._between(size, 15, 60)[:, None] * clock
@@ -159,10 +166,37 @@ class SoundChanges:
             :, :samples
         ]
 
+    def bursts(self, sound: Tensor, inside: Tensor) -> Tensor:
+        """Lone bangs and hisses of 0.05 to 0.6 s before or behind the words of a quarter of the clips; else zero."""
+        size, samples = sound.shape
+        clock = torch.arange(samples, device=self.device)[None] / RATE
+        seconds = samples / RATE
+        found = torch.zeros_like(sound)
+        for share in (0.25, 0.08):
+            begin = self._between(size, 0, seconds)[:, None]
+            since = clock - begin
+            length = self._between(size, 0.05, 0.6)[:, None]
+            fade = self._between(size, 0.0, 12.0)[:, None]
+            shape = ((since >= 0) & (since < length)) * torch.exp(-fade * since.clamp(min=0))
+            ring = torch.sin(2 * math.pi * self._between(size, 200, 4000)[:, None] * clock)
+            noise = torch.randn(size, samples, device=self.device)
+            rings = self._happens(size, 0.3)[:, None]
+            bang = torch.where(rings, noise * 0.4 + ring, noise) * shape * self._happens(size, share)[:, None]
+            found = found + bang * 10 ** (self._between(size, -24, 6) / 20)[:, None]
+        return found * ~inside
+
     def _another(self, sound: Tensor) -> Tensor:
         """Another clip of the batch at another time."""
         turned = torch.roll(sound, int(torch.randint(1, max(2, len(sound)), (1,))), 0)
         return torch.roll(turned, int(torch.randint(sound.shape[1], (1,))), 1)
+
+    def _talker(self, sound: Tensor) -> Tensor:
+        """One other talker; in half of the batches without pauses, so that no word is left uncovered."""
+        other = self._another(sound)
+        if torch.rand(()) < 0.5:
+            return other
+        silent = other.abs() < 1e-4
+        return torch.where(silent, torch.roll(other, sound.shape[1] // 2, 1), other)
 
     def _ratio(self, size: int, loud: Tensor) -> Tensor:
         """Signal to noise in dB: a quarter 25 to 55, a sixth -4 to 3, the rest 0 to 25; shouted -2 to 12."""
@@ -254,14 +288,15 @@ class SoundChanges:
     def __call__(self, audio: Tensor, start: Tensor, length: Tensor) -> Batch:
         """One batch of clips out of the store `audio` (int16), changed."""
         sound, inside, total, padded = self.place(audio, start, length)
-        size, samples = sound.shape
-        loud = self._happens(size, 0.15)
+        size = len(sound)
+        loud = self._happens(size, 0.2)
         sound = self.spoken_in_a_room(sound, loud)
         speech = ((sound.pow(2) * inside).sum(-1) / inside.sum(-1).clamp(min=1)).sqrt()
-        other = self._another(sound) / (self._another_level(sound) + 1e-6)[:, None]
-        below = 10 ** (-self._between(size, 2, 14) / 20) * self._happens(size, 0.28)
-        noise = self.plant_noise(sound, size, samples) * 10 ** (-self._ratio(size, loud) / 20)[:, None]
+        other = self._talker(sound) / (self._another_level(sound) + 1e-6)[:, None]
+        below = 10 ** (-self._between(size, 1, 14) / 20) * self._happens(size, 0.3)
+        noise = self.plant_noise(sound, loud) * 10 ** (-self._ratio(size, loud) / 20)[:, None]
         noise = noise * ~self._happens(size, 0.05)[:, None]
+        noise = noise + self.bursts(sound, inside)
         sound = self.microphone(sound + (other * below[:, None] + noise) * speech[:, None])
         energies, frames = self.energies(sound, total)
         return Batch(energies, frames, padded)
