@@ -12,6 +12,7 @@ import numpy as np
 
 from speech.activity import QUIET_DBFS, Level, level_of
 from speech.audio import RATE, load_clip
+from speech.bangs import without_bangs
 from speech.competitors import Rules, load_rules
 from speech.decision import Deciding, Decision, Judge, Questions, Thresholds, words_needed
 from speech.grammar_judge import GrammarJudge, load, unknown_words
@@ -156,7 +157,7 @@ class Hearer:
         return Hearing(name, "refused", self._reasons.sentence(problem, **filled), kind=problem)
 
     def _decided(self, name: str, samples: Samples) -> Hearing:
-        steady = np.ascontiguousarray(samples, dtype=np.int16)
+        steady = without_bangs(np.ascontiguousarray(samples, dtype=np.int16))
         asked = Questions(self._understanding.key, self._care, self.is_stop, self._restricts)
         decision = self._judge.decide(steady, asked)
         understood = self._understanding.of(decision.text) if decision.text else None

@@ -58,6 +58,11 @@ def second_voice(samples: Samples) -> bool:
     return bool(np.any(found[1:] & found[:-1] & steady))
 
 
+def unlike_itself(samples: Samples) -> _Frames:
+    """For each frame and period: 0 where the frame repeats itself, 1 where it has nothing in common with it."""
+    return _unlike(_frames(samples)[:, _LONGEST:])[0]
+
+
 def _frames(samples: Samples) -> _Frames:
     """Overlapping frames at 8 kHz, each with two longest periods before it."""
     pairs = samples[: len(samples) // 2 * 2].astype(np.float64).reshape(-1, 2).mean(axis=1)
