@@ -23,7 +23,7 @@ from speech.word_graph import SILENT, WordGraph
 COST: Final = 4.0
 SWAP_COST: Final = 2.0
 FURTHER_COST: Final = 1.0
-CONTRACTED_COST: Final = -2.0
+CONTRACTED_COST: Final = -3.0
 COPULA_COST: Final = 1.0
 WEAK_COST: Final = 9.0
 
@@ -40,6 +40,7 @@ class Rules:
     after: tuple[str, ...]
     swaps: Mapping[str, tuple[str, ...]]
     contracted: frozenset[str]
+    disagrees: Mapping[str, frozenset[str]]
     weak: frozenset[str]
     denials: frozenset[str]
     correction: tuple[str, ...]
@@ -50,12 +51,13 @@ class Rules:
         """The cost of a word put in: more for one that noise sounds like and that changes nothing."""
         return max(usual, WEAK_COST) if word in self.weak else usual
 
-    def copula_cost(self, word: str, usual: float) -> float:
-        """The cost of a word instead of the copula: low, and a contracted denial is even preferred.
+    def copula_cost(self, word: str, copula: str, usual: float) -> float:
+        """The cost of a word instead of a copula: low, and a contracted denial that agrees with it is even preferred.
 
-        There one short word decides: "was" or "isn't" for "is" is believed on weak evidence.
+        There one short word decides: "was" or "isn't" for "is" is believed on weak evidence, "aren't" for "is" less.
         """
-        return CONTRACTED_COST if word in self.contracted else min(usual, COPULA_COST)
+        preferred = word in self.contracted and word not in self.disagrees.get(copula, ())
+        return CONTRACTED_COST if preferred else min(usual, COPULA_COST)
 
     @property
     def plain_auxiliary(self) -> frozenset[str]:
@@ -90,6 +92,7 @@ def load_rules(language: str = DEFAULT) -> Rules:
         after=tuple(dict.fromkeys(t["after"].split())),
         swaps=swaps,
         contracted=frozenset(t["contracted"].split()),
+        disagrees={copula: frozenset(words.split()) for copula, words in t["disagrees"].items()},
         weak=frozenset(t["weak"].split()),
         denials=frozenset(t["denials"].split()),
         correction=tuple(table("list_words", language)["correction"]),
@@ -146,8 +149,8 @@ def _copula(
             second = graph.state()
             for other in rules.instead:
                 if (other in rules.contracted) == (after == undenied):
-                    graph.link(state, other, after, rules.copula_cost(other, cost))
-                    graph.link(state, other, second, rules.copula_cost(other, cost))
+                    graph.link(state, other, after, rules.copula_cost(other, word, cost))
+                    graph.link(state, other, second, rules.copula_cost(other, word, cost))
             for other in sorted(allowed):
                 graph.link(second, other, after, FURTHER_COST)
                 graph.link(second, other, second, FURTHER_COST)

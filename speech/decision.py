@@ -4,7 +4,7 @@
 2. Phone loop. Q, the score of that path less that of a free loop of sounds, for each frame of 30 ms from the
    first word to the end of the last, MUST be over a threshold: strict where a slip makes danger, wide where
    it is harmless, strict for a single word.
-3. The opposite. The phrase MUST lead every listed phrase that stops or differs in a state or a denial, and every
+3. What it could be taken for. The phrase MUST lead every listed phrase that means something else, and every
    sentence made from a phrase by turning a state round or weakening the verb (`turned`), by so many nats each.
    One short word decides there; Q, which averages over the whole phrase, does not see it.
 4. Another speed. The exact phrases heard at 1.08 of the speed MUST mean the same.
@@ -48,14 +48,14 @@ LIVE: Final = {
 
 @dataclass(frozen=True)
 class Thresholds:
-    """The bars of Q (nats a frame), of the two leads over the opposite and of the stop path (nats)."""
+    """The bars of Q (nats a frame), of the two leads and of the stop path (nats)."""
 
     strict: float = -0.35
     wide: float = -0.6
     one_word: float = -0.25
-    listed_lead: float = 4.0
-    turned_lead: float = 1.0
-    stop: float = -5.0
+    listed_lead: float = 3.0
+    turned_lead: float = 0.5
+    stop: float = -4.0
 
 
 @dataclass(frozen=True)
@@ -69,7 +69,7 @@ class Decision:
     words: tuple[Word, ...] = ()
     confidence: float | None = None
     rival: str = ""
-    """What was too near, where a phrase did not lead its opposite."""
+    """What was too near, where a phrase did not lead what it could be taken for."""
 
 
 Means = Callable[[str], str | None]
@@ -119,7 +119,7 @@ class Judge:
         others = WHOLE | {"lattice-beam": str(self.thresholds.listed_lead + 1)}
         self.exact = self._graphs.recogniser("exact", self.graph, **others, beam="12")
         rivals = add_competitors(exact_graph(phrases, rules.correction), rules)
-        self.rivals = self._graphs.recogniser("rivals", rivals, **WHOLE, beam="9", max_active="500")
+        self.rivals = self._graphs.recogniser("rivals", rivals, **WHOLE, beam="11", max_active="1500")
         self._turns = load_turns(rules.language)
         turned = turned_graph(self.graph, self._turns)
         self.turned = self._graphs.recogniser("turned", turned, **WHOLE, beam="12", max_active="700")
@@ -143,9 +143,9 @@ class Judge:
             return Decision(None, "unlike", best, quality)
         if not asked.restricts(best.text) and second_voice(samples):  # (6)
             return Decision(None, "two voices", best, quality)
-        rival = self._near_opposite(samples, best, paths, asked)  # (3)
+        rival = self._too_near(samples, best, paths, asked)  # (3)
         if rival:
-            return Decision(None, "opposite", best, quality, rival=rival)
+            return Decision(None, "too near", best, quality, rival=rival)
         again = self.exact.best_paths(at_speed(samples, FASTER))[0]  # (4)
         if means(again.text) != means(best.text):
             return Decision(None, "speeds differ", best, quality)
@@ -155,18 +155,17 @@ class Judge:
         """A recogniser of its own for one stream: partial words, end of utterance."""
         return self.live.listener()
 
-    def _near_opposite(
-        self, samples: Samples, best: BestPath, paths: Sequence[BestPath], asked: Questions
-    ) -> str:
-        """The sentence that stops or turns the meaning of the best path round and scores nearly as well; or nothing."""
-        meaning, leads = asked.means(best.text), self.thresholds
+    def _too_near(self, samples: Samples, best: BestPath, paths: Sequence[BestPath], asked: Questions) -> str:
+        """The listed phrase of another meaning, or the turned one, that scores nearly as well; or nothing."""
+        meaning = asked.means(best.text)
+        for path in paths:
+            if best.score - path.score < self.thresholds.listed_lead and asked.means(path.text) != meaning:
+                return path.text
         (turned,) = self.turned.best_paths(samples)
-        rivals = [(path, leads.listed_lead) for path in paths] + [(turned, leads.turned_lead)]
-        for rival, lead in rivals:
-            close = best.score - rival.score < lead and asked.means(rival.text) != meaning
-            if close and (asked.stops(rival.text) or self._turns.harms(best.text, rival.text)):
-                return rival.text
-        return ""
+        close = (
+            best.score - turned.score < self.thresholds.turned_lead and asked.means(turned.text) != meaning
+        )
+        return turned.text if close and self._turns.harms(best.text, turned.text) else ""
 
     def _bar(self, text: str, care: str) -> float:
         bar = self.thresholds.wide if care == "wide" else self.thresholds.strict

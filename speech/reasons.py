@@ -28,8 +28,8 @@ class Reasons:
         said = decision.best.text
         if decision.why == "nothing" or not said:
             return "nothing", self.sentence("nothing")
-        if decision.why == "opposite":
-            return "opposite", self._either(said.split(), decision.rival.split())
+        if decision.why == "too near":
+            return "near", self._either(said.split(), decision.rival.split())
         if decision.why == "two voices":
             return "voices", self.sentence("voices")
         if decision.why == "competitor" and (decision.quality or 0.0) >= _CLEAR_ENOUGH:
@@ -53,7 +53,7 @@ class Reasons:
         same = next((i for i, (a, b) in enumerate(zip(heard, rival, strict=False)) if a != b), -1)
         at = min(len(heard), len(rival)) - 1 if same < 0 else same
         said, one, other = (" ".join(part) for part in (heard[:at], heard[at:], rival[at:]))
-        return self.sentence("opposite", said=f"{said}: " if said else "", one=one, other=other)
+        return self.sentence("near", said=f"{said}: " if said else "", one=one, other=other)
 
     def _missing(self, said: str, following: set[str]) -> str:
         if len(following) > _MOST_CHOICES:

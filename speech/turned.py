@@ -3,7 +3,7 @@
 | rule | stands for |
 |---|---|
 | turn | a word said as one of the other side of its pair: the opposite state |
-| weaken | "is" said as another tense or as an expectation, or such a word put before the state |
+| weaken | "is" said as another tense or as an expectation, or such a word put before what is stated without a verb |
 
 These paths are kept apart from the phrases: a path ends only after it has turned or weakened something. So its score
 tells by how much the phrase leads the nearest sentence that is no phrase and would do harm in its place; a listed
@@ -29,6 +29,7 @@ class Turns:
     side: Mapping[str, str]
     weaker: tuple[str, ...]
     auxiliary: tuple[str, ...]
+    bare: frozenset[str]
     copula: frozenset[str]
     denials: frozenset[str]
 
@@ -65,7 +66,8 @@ def load_turns(language: str = DEFAULT) -> Turns:
             side_of |= dict.fromkeys(side.split(), side)
     denials = frozenset((t["denials"] + " " + t["contracted"]).split())
     after = tuple(t["after_weaker"].split())
-    return Turns(opposites, side_of, weaker, after, frozenset(t["copula"]), denials)
+    bare = frozenset(opposites) | frozenset(t["said_without_verb"].split())
+    return Turns(opposites, side_of, weaker, after, bare, frozenset(t["copula"]), denials)
 
 
 def turned_graph(exact: WordGraph, turns: Turns) -> WordGraph:
@@ -87,7 +89,7 @@ def turned_graph(exact: WordGraph, turns: Turns) -> WordGraph:
                     graph.link(state, other, size + to)
             if word in turns.copula:
                 _weaken(graph, turns, state, {("", size + to)})
-        states = {(word, size + to) for word, to in arcs if word in turns.opposites}
+        states = {(word, size + to) for word, to in arcs if word in turns.bare}
         if states and state not in behind_copula:
             _weaken(graph, turns, state, states)
     return graph

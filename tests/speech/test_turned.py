@@ -1,4 +1,4 @@
-"""A phrase is taken only where it leads its own opposite; the words of these tests are the site's own examples."""
+"""A phrase is taken only where it leads what it could be taken for; the phrases here are invented examples."""
 
 import pytest
 
@@ -49,6 +49,12 @@ def test_a_state_without_a_verb_can_be_weakened_too():
     assert {"green lamp should be on", "green lamp was on", "green lamp off"} <= said
 
 
+def test_no_voltage_stated_without_a_verb_can_be_weakened_too():
+    said = texts(turned_graph(exact_graph([phrase("line one to earth zero volts")]), TURNS), most=8)
+    assert {"line one to earth should be zero volts", "line one to earth was zero volts"} <= said
+    assert all(TURNS.harms("line one to earth zero volts", text) for text in said)
+
+
 @pytest.mark.parametrize(
     ("heard", "meant", "harms"),
     [
@@ -73,21 +79,25 @@ def test_a_phrase_too_near_its_opposite_is_refused_and_both_are_named():
     assert Hearer(listed).hear_samples(samples).text == "lock is off"
     careful = Hearer(listed, thresholds=Thresholds(listed_lead=60.0)).hear_samples(samples)
     assert careful.verdict == "refused"
-    assert careful.kind == "opposite"
+    assert careful.kind == "near"
     assert careful.reason.startswith("lock is: off or on?")
 
 
+@pytest.mark.parametrize(
+    "other",
+    [Phrase("stop", Meaning("control", {"action": "stop_work"}), stops=True), phrase("clock is off")],
+    ids=["a stop", "another thing"],
+)
 @pytest.mark.parametrize(("nearer", "verdict"), [(2.0, "refused"), (6.0, "heard")])
-def test_a_phrase_too_near_a_stop_is_refused(monkeypatch, nearer, verdict):
+def test_a_phrase_too_near_another_meaning_is_refused(monkeypatch, other, nearer, verdict):
     line = next(one for one in sample_lines() if one["truth"]["text"] == "lock is off")
     samples = load_clip((SAMPLES / line["file"]).read_bytes()).samples
-    stop = Phrase("stop", Meaning("control", {"action": "stop_work"}), stops=True)
-    hearer = Hearer([phrase("lock is off"), stop])
+    hearer = Hearer([phrase("lock is off"), other])
     found = hearer._judge.exact.best_paths
 
-    def with_stop(sound, most=1):
-        first, *rest = found(sound, most)
-        return [first, BestPath("stop", first.score - nearer, first.words), *rest]
+    def with_the_other(sound, most=1):
+        first, *_ = found(sound, most)
+        return [first, BestPath(other.text, first.score - nearer, first.words)]
 
-    monkeypatch.setattr(hearer._judge.exact, "best_paths", with_stop)
+    monkeypatch.setattr(hearer._judge.exact, "best_paths", with_the_other)
     assert hearer.hear_samples(samples).verdict == verdict
