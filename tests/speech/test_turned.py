@@ -6,6 +6,7 @@ from speech.audio import load_clip
 from speech.decision import Thresholds
 from speech.hearing import Hearer
 from speech.phrase import Meaning, Phrase
+from speech.phrasebook import phrases_for
 from speech.recogniser import BestPath
 from speech.turned import load_turns, turned_graph
 from speech.word_graph import exact_graph
@@ -101,3 +102,11 @@ def test_a_phrase_too_near_another_meaning_is_refused(monkeypatch, other, nearer
 
     monkeypatch.setattr(hearer._judge.exact, "best_paths", with_the_other)
     assert hearer.hear_samples(samples).verdict == verdict
+
+
+def test_where_a_slip_is_harmless_a_shorter_lead_is_enough():
+    clip = (SAMPLES / "clips" / "rw-204" / "valve_tag.ogg").read_bytes()
+    listed = phrases_for(contacts=("1", "2"), step="prepare")
+    assert Hearer(listed).hear(clip).text == "valve tag romeo whiskey two zero four"
+    careful = Hearer(listed, thresholds=Thresholds(wide_lead=3.0)).hear(clip)
+    assert careful.kind == "near"
