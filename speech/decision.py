@@ -163,7 +163,7 @@ class Judge:
         usual = bars.wide_lead if asked.care(best.text) == "wide" else bars.listed_lead
         for path in paths:
             harms = asked.stops(path.text) or self._turns.harms(best.text, path.text)
-            lead = max(usual, bars.listed_lead) if harms else usual
+            lead = bars.listed_lead if harms else usual
             if best.score - path.score < lead and asked.means(path.text) != meaning:
                 return path.text
         (turned,) = self.turned.best_paths(samples)
