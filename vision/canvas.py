@@ -12,13 +12,12 @@ import numpy as np
 import numpy.typing as npt
 
 from vision.camera import Camera
+from vision.coverage import coverage
 
 Floats = npt.NDArray[np.float64]
 Reals = npt.NDArray[np.float32]
-Mask = npt.NDArray[np.uint8]
+Mask = npt.NDArray[np.float32]
 Colour = Floats
-
-_SUBPIXEL = 4
 
 
 @dataclass(frozen=True)
@@ -49,37 +48,37 @@ class Canvas:
         """Pixels of plan points (n, 2) at a height."""
         return self.camera.project(np.column_stack([flat, np.full(len(flat), z_mm)]))
 
-    def mask(self, outline: Floats) -> tuple[tuple[slice, slice], Mask] | None:
-        """Coverage (0 to 255) of an outline in pixels, with its window; None where it is out of view."""
+    def mask(self, *outlines: Floats) -> tuple[tuple[slice, slice], Mask] | None:
+        """Share (0 to 1) of each pixel inside outlines in pixels, with their window; None where out of view."""
         height, width = self.painted.shape
-        low = np.floor(outline.min(axis=0)).astype(int) - 1
-        high = np.ceil(outline.max(axis=0)).astype(int) + 2
+        points = np.concatenate(outlines)
+        low = np.floor(points.min(axis=0)).astype(int) - 1
+        high = np.ceil(points.max(axis=0)).astype(int) + 2
         left, top = max(low[0], 0), max(low[1], 0)
         right, bottom = min(high[0], width), min(high[1], height)
         if left >= right or top >= bottom or high[0] - low[0] > 40 * width:
             return None
-        inside: Mask = np.zeros((bottom - top, right - left), np.uint8)
-        fixed = np.rint((outline - [left, top]) * 2**_SUBPIXEL).astype(np.int32)
-        cv2.fillPoly(inside, [fixed.reshape(-1, 1, 2)], 255, cv2.LINE_AA, _SUBPIXEL)
+        here = [outline - [left, top] for outline in outlines]
+        inside = coverage(here, right - left, bottom - top).astype(np.float32)
         return (slice(top, bottom), slice(left, right)), inside
 
     def fill(
-        self, outline_px: Floats, colour: Colour, *, number: int, grain: float = 0.05, cover: float = 1.0
+        self, *outlines_px: Floats, colour: Colour, number: int, grain: float = 0.05, cover: float = 1.0
     ) -> None:
-        """Paint an outline given in pixels; `grain` is the strength of the surface's unevenness."""
-        found = self.mask(outline_px)
+        """Paint outlines given in pixels, side by side; `grain` is the strength of the surface's unevenness."""
+        found = self.mask(*outlines_px)
         if found is None:
             return
         window, inside = found
-        share = (inside.astype(np.float32) * np.float32(cover / 255))[:, :, None]
+        share = (inside * np.float32(cover))[:, :, None]
         texture = 1 + np.float32(grain) * self._grain[window][:, :, None]
         self.linear[window] = self.linear[window] * (1 - share) + share * texture * colour.astype(np.float32)
         if cover > 0.5:
-            self.painted[window][inside > 127] = number
+            self.painted[window][inside > 0.5] = number
 
     def face(self, flat: Floats, z_mm: float, colour: Colour, *, number: int, grain: float = 0.05) -> None:
         """Paint a level face."""
-        self.fill(self.project(flat, z_mm), colour, number=number, grain=grain)
+        self.fill(self.project(flat, z_mm), colour=colour, number=number, grain=grain)
 
     def block(  # noqa: PLR0913 - a block is an outline, two heights, a colour, a number and a surface
         self, flat: Floats, low_mm: float, high_mm: float, colour: Colour, *, number: int, grain: float = 0.05
@@ -93,6 +92,9 @@ class Canvas:
         bottom, top = self.project(flat, low_mm), self.project(flat, high_mm)
         middle = flat.mean(axis=0)
         lamp = -self.light.slope / (np.linalg.norm(self.light.slope) + 1e-9)
+        # The whole of the block first, or what lies below would show in the seams between its faces.
+        whole = cv2.convexHull(np.concatenate([bottom, top]).astype(np.float32)).reshape(-1, 2)
+        self.fill(whole.astype(np.float64), colour=colour * self.light.ambient, number=number, grain=0.03)
         for i in range(len(flat)):
             j = (i + 1) % len(flat)
             edge = flat[j] - flat[i]
@@ -102,7 +104,7 @@ class Canvas:
             )
             lit = self.light.ambient * 0.7 + 0.6 * max(0.0, float(outward @ lamp))
             quad = np.array([bottom[i], bottom[j], top[j], top[i]])
-            self.fill(quad, colour * lit, number=number, grain=0.03)
+            self.fill(quad, colour=colour * lit, number=number, grain=0.03)
 
     def shadow(self, flat: Floats, low_mm: float, high_mm: float, onto_mm: float | None = None) -> None:
         """Darken what is already painted where a block keeps the lamp away."""
@@ -121,7 +123,7 @@ class Canvas:
         sigma = max(0.4, self.light.soft * fall * scale * 0.5)
         pad = int(3 * sigma) + 1
         wide = cv2.copyMakeBorder(inside, pad, pad, pad, pad, cv2.BORDER_CONSTANT)
-        soft = cv2.GaussianBlur(wide, (0, 0), sigma)[pad:-pad, pad:-pad].astype(np.float32) / np.float32(255)
+        soft = cv2.GaussianBlur(wide, (0, 0), sigma)[pad:-pad, pad:-pad]
         self.linear[window] *= 1 - (1 - np.float32(self.light.ambient)) * soft[:, :, None]
 
     def strand(self, points: Floats, radius_mm: float, colour: Colour, *, number: int) -> None:
@@ -129,7 +131,7 @@ class Canvas:
         at = self.camera.project(points)
         scale = np.array([self.camera.px_per_mm(p) for p in points[:: max(1, len(points) // 8)]]).mean()
         for share, tone in ((1.0, 0.45), (0.75, 0.8), (0.45, 1.1), (0.18, 1.5)):
-            self.fill(_ribbon(at, radius_mm * share * scale), colour * tone, number=number, grain=0.02)
+            self.fill(_ribbon(at, radius_mm * share * scale), colour=colour * tone, number=number, grain=0.02)
 
 
 def _grain(chance: np.random.Generator, height: int, width: int) -> Reals:

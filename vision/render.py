@@ -223,7 +223,9 @@ def _smear(  # noqa: PLR0913 - where, on what, how much, by which chance
             + chance.normal(0, 0.25 * bar.width_mm, 2)
         )
         shape = circle(spot, chance.uniform(0.35, 0.75) * bar.width_mm, 14) + chance.normal(0, 0.35, (14, 2))
-        canvas.fill(canvas.project(shape, bar.z_mm + 0.1), colour, number=_ELSE, grain=0.15, cover=0.93)
+        canvas.fill(
+            canvas.project(shape, bar.z_mm + 0.1), colour=colour, number=_ELSE, grain=0.15, cover=0.93
+        )
 
 
 def _wires(canvas: Canvas, scene: Scene, fixed: np.random.Generator) -> None:
@@ -280,11 +282,9 @@ def _tag_frame(canvas: Canvas, scene: Scene) -> None:
             grain=0.02,
         )
         step = tag.size_mm / 8
-        for row, column in zip(*np.nonzero(cells), strict=True):
-            corner = np.array(tag.centre_mm) + np.array([(column - 3.5) * step, (3.5 - row) * step])
-            canvas.face(
-                box(corner, step * 1.02, step * 1.02, 0), tag.z_mm, look.frame, number=_ELSE, grain=0.03
-            )
+        places = ((np.argwhere(cells)[:, ::-1] - 3.5) * [step, -step]) + tag.centre_mm
+        white = (canvas.project(box(place, step, step, 0), tag.z_mm) for place in places)
+        canvas.fill(*white, colour=look.frame, number=_ELSE, grain=0.03)
 
 
 def _in_front(canvas: Canvas, scene: Scene, chance: np.random.Generator) -> None:
@@ -357,15 +357,13 @@ def _end(  # noqa: PLR0913 - one end of one bar, and its number in the record
 
 
 def _painted_share(canvas: Canvas, outline: Floats, number: int) -> float:
-    around = outline - outline.min(axis=0)
-    whole = np.zeros((int(around[:, 1].max()) + 2, int(around[:, 0].max()) + 2), np.uint8)
-    cv2.fillPoly(whole, [np.rint(around).astype(np.int32).reshape(-1, 1, 2)], 1)
     found = canvas.mask(outline)
     if found is None:
         return 0.0
     window, inside = found
-    shown = int(((inside > 127) & (canvas.painted[window] == number)).sum())
-    return min(1.0, shown / max(int(whole.sum()), 1))
+    shown = int(((inside > 0.5) & (canvas.painted[window] == number)).sum())
+    whole = float(cv2.contourArea(outline.astype(np.float32)))  # what lies out of the picture included
+    return min(1.0, shown / max(whole, 1.0))
 
 
 def _standing_out(  # noqa: PLR0913 - one bar of one picture
@@ -378,8 +376,8 @@ def _standing_out(  # noqa: PLR0913 - one bar of one picture
     if wide is None:
         return 0.0, 0.0
     window, inside = wide
-    here = (canvas.painted[window] == number) & (inside > 127)
-    beside = (inside > 127) & ~here
+    here = (canvas.painted[window] == number) & (inside > 0.5)
+    beside = (inside > 0.5) & ~here
     if here.sum() < 12 or beside.sum() < 12:
         return 0.0, 0.0
     lab = cv2.cvtColor(pixels[window].astype(np.float32) / np.float32(255), cv2.COLOR_BGR2Lab)

@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import cv2
 import numpy as np
-import pupil_apriltags
 import pytest
 
+from tests.vision.second_detector import second_opinion
 from vision.align import tilted
 from vision.camera import from_similarity
 from vision.registration import Registrar, Registration
@@ -19,10 +19,7 @@ SECOND = "pupil-apriltags 1.0.4: the AprilTag reference detector, an independent
 def test_the_tags_of_a_photo_are_those_that_a_second_detector_finds(job_layout, job_photo):
     grey = cv2.imdecode(np.frombuffer(job_photo(1), np.uint8), cv2.IMREAD_GRAYSCALE)
     ours, _ = find_tags(grey, job_layout)
-    theirs = {
-        tag.tag_id: tag
-        for tag in pupil_apriltags.Detector(families="tag36h11", quad_decimate=1.0).detect(grey)
-    }
+    theirs = {tag.tag_id: tag for tag in second_opinion(grey)}
     assert len(ours) >= 5
     for tag in ours:
         # AprilTag corners run the other way round and begin half a turn on.
@@ -41,7 +38,7 @@ def test_opencv_and_apriltag_agree_on_the_number_and_oppose_on_the_corner(number
     picture = np.full((400, 400), 255, np.uint8)
     picture[100:300, 100:300] = cv2.aruco.generateImageMarker(dictionary, number, 200)
     corners, ids, _ = cv2.aruco.ArucoDetector(dictionary).detectMarkers(picture)
-    second = pupil_apriltags.Detector(families="tag36h11", quad_decimate=1.0).detect(picture)
+    second = second_opinion(picture)
     assert [int(i) for i in ids.ravel()] == [number] == [tag.tag_id for tag in second]
     ours, theirs = corners[0].reshape(4, 2), second[0].corners
     # AprilTag lists lower left, lower right, upper right, upper left of the tag as it prints it: its "upper left" lies
