@@ -74,7 +74,8 @@ def bar_pieces(pixels: Pixels, camera: Camera, rotor: RotorPlan, reach_mm: float
         return NO_ARCS
     found = []
     for patch, bar, turn, aside in zip(patches, rotor.bars, (0.0, 90.0), asides, strict=True):
-        lie = _lie(patch, rotor, bar.id, joint + turn, aside)
+        # Turned by half, a bar's left side becomes its right: a distance aside holds for the angle it was found at.
+        lie = _lie(patch, rotor, bar.id, (joint + turn) % 180.0, aside)
         found.append(_pieces(patch, camera, rotor, bar, lie))
     return Arcs(
         np.concatenate([one.plan for one in found]),

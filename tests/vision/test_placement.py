@@ -58,6 +58,19 @@ def test_points_of_bars_say_where_the_rotors_middle_is(three_rotors):
     assert np.linalg.norm(middle_px) < 0.2 * camera.px_per_mm(np.array([*rotor.centre_mm, 0.0]))
 
 
+def test_a_lower_bar_past_half_a_turn_is_looked_for_on_its_own_side(three_rotors):
+    camera = seen_from_above(three_rotors.layout, SIZE, tilt=10.0)
+    photo = three_rotors.photo({}, tags=False, camera=camera)
+    rotor = next(
+        r for r in three_rotors.layout.rotors if r.finger_axis_deg > 90.0
+    )  # its lower bar at 180 and more
+    found = bar_pieces(photo.pixels, moved(camera, 0.9, -0.7), rotor, 1.5)
+    lower = found.plan[:, 2] < 0
+    assert lower.sum() >= 4
+    off = ((found.pixels - camera.project(found.plan)) * found.normals).sum(axis=1)[lower]
+    assert np.abs(off).max() < 0.4 * camera.px_per_mm(np.array([*rotor.centre_mm, 0.0]))
+
+
 def test_no_points_are_taken_where_there_are_no_bars(three_rotors):
     camera = seen_from_above(three_rotors.layout, SIZE)
     chance = np.random.default_rng(4)
