@@ -19,6 +19,8 @@ Pixels = npt.NDArray[np.uint8]
 SNAP_MM = 1.5
 # Circle coherence from which the circles are believed to be the rotor's own (the reader asks for the same).
 CIRCLES_SEEN = 1.2
+# What a shift costs in their coherence, a square millimetre: feet of drums and shadows draw circles of their own.
+_FAR_COST = 0.15
 # A rim is looked for within this of where it was placed, and believed the less the further off: a finger places a
 # radius to a third of a millimetre, and shadows draw rims of their own.
 _RIM_REACH_MM, _RIM_SIGMA_MM = 0.8, 0.35
@@ -61,11 +63,12 @@ def plan_of(camera: Camera, pixels: Floats, z_mm: float) -> Floats:
 def measure_rims(pixels: Pixels, camera: Camera, rotor: RotorPlan) -> Rims:
     """Find a rotor's circles near where it was placed, and the radius at which each rim is clearest."""
     seen = view(pixels, camera, rotor, SNAP_MM)
-    circles = find(seen, SNAP_MM)
-    if circles.score < CIRCLES_SEEN:
-        return Rims(circles.score, np.zeros(2), None, None)
-    disc, drum = (_radius(patch, radius, circles.shift_mm) for patch, radius, _ in seen.rims())
-    return Rims(circles.score, circles.shift_mm, disc, drum)
+    plainest = find(seen, SNAP_MM).score
+    if plainest < CIRCLES_SEEN:
+        return Rims(plainest, np.zeros(2), None, None)
+    shift_mm = find(seen, SNAP_MM, _FAR_COST).shift_mm
+    disc, drum = (_radius(patch, radius, shift_mm) for patch, radius, _ in seen.rims())
+    return Rims(plainest, shift_mm, disc, drum)
 
 
 def _radius(patch: Patch, placed_mm: float, shift_mm: Floats) -> float | None:

@@ -20,7 +20,7 @@ Reals = npt.NDArray[np.float32]
 
 _PX = 3  # samples a cell
 _QUIET = 0.5  # cells around the tag that count along
-_BLURS, _SOUGHT_BLUR = (0.3, 0.45, 0.65, 0.9, 1.2), 0.65  # sigma of the picture's blur, cells
+_BLURS, _SOUGHT_BLUR = (0.15, 0.3, 0.45, 0.65, 0.9, 1.2), 0.65  # sigma of the picture's blur, cells
 _AGREEMENT_SHARP = 0.985  # from here on the next blur is not tried
 _ROUNDS, _SETTLED_PX = 10, 0.03
 # A corner that moves further than this many cells, or a picture that agrees less, was not laid in place.

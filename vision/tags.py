@@ -149,11 +149,14 @@ def _on_reduced(grey: Grey) -> tuple[list[int], Any, Any]:
 
 
 def tags_of_any_number(grey: Grey) -> tuple[tuple[int, Floats], ...]:
-    """Find every 36h11 tag as (id, corners in pixels (4, 2)); ids seen twice are left out."""
+    """Find every 36h11 tag as (id, corners in pixels (4, 2)); ids seen twice are left out.
+
+    Corners found singly lie inside the black where bright paper has spread over it, and would make a tag small.
+    """
     corners, ids, _ = _detector(thorough=True).detectMarkers(grey)
-    numbers = _numbers(ids)
+    numbers, values = _numbers(ids), grey.astype(np.float32)
     return tuple(
-        (number, np.asarray(square, np.float64).reshape(4, 2))
-        for number, square in zip(numbers, corners, strict=True)
+        (number, square if (laid := align(values, square, number)) is None else laid)
+        for number, square in zip(numbers, _squares(corners), strict=True)
         if numbers.count(number) == 1
     )
