@@ -56,6 +56,8 @@ class BarMeasure:
     rival_ratio : float
         Coherence at the common angle against the best more than 15 degrees away from everything that explains edges:
         this angle, the other bar and the fingers. A bar that truly lies elsewhere keeps it near 1 or under.
+    rival_figure : float
+        The same of coherence times the root of strength: a faint chance edge is no rival to a plain one.
     share : float
         Coherence at the common angle against this bar's own peak, 0 to 1.
     inside : float
@@ -74,6 +76,7 @@ class BarMeasure:
     own_angle_deg: float
     own_ratio: float
     rival_ratio: float
+    rival_figure: float
     share: float
     inside: float
     clipped: float
@@ -122,10 +125,8 @@ def measure(pixels: Pixels, camera: Camera, rotor: RotorPlan, shift_mm: Floats) 
     centre = np.array(rotor.centre_mm) + shift_mm
     radius = max(rotor.drum_radius_mm, rotor.lower.length_mm / 2, rotor.upper.length_mm / 2) + 1.5
     patches = [cut(pixels, camera, centre, bar.z_mm, radius) for bar in rotor.bars]
-    curves = [
-        support(p, _edges(rotor, b.id, 1.0)).coherence.mean(axis=1)
-        for p, b in zip(patches, rotor.bars, strict=True)
-    ]
+    around = [support(p, _edges(rotor, b.id, 1.0)) for p, b in zip(patches, rotor.bars, strict=True)]
+    curves = [s.coherence.mean(axis=1) for s in around]
     scaled = [curve / max(float(np.median(curve)), 1e-6) for curve in curves]
     joint = scaled[0] + np.roll(_widened(scaled[1]), -90)
     peak = int(joint.argmax())
@@ -133,18 +134,23 @@ def measure(pixels: Pixels, camera: Camera, rotor: RotorPlan, shift_mm: Floats) 
         support(patch, _near(rotor, bar.id, peak + turn))
         for patch, bar, turn in zip(patches, rotor.bars, (0, 90), strict=True)
     ]
-    figures = [s.coherence.mean(axis=1) * np.sqrt(s.strength.mean(axis=1)) for s in supports]
+    figures = [_figure(s) for s in supports]
     both = sum(w * f / max(float(f.max()), 1e-9) for w, f in zip((1.0, _LOWER_SHARE), figures, strict=True))
     turn = _top(np.where(_REFINED, both, 0.0))
     bars = [
-        _bar(patch, rotor, bar.id, curve, found, figure, peak + square, turn)
-        for patch, bar, curve, found, figure, square in zip(
-            patches, rotor.bars, curves, supports, figures, (0, 90), strict=True
+        _bar(patch, rotor, bar.id, everywhere, found, peak + square, turn)
+        for patch, bar, everywhere, found, square in zip(
+            patches, rotor.bars, around, supports, (0, 90), strict=True
         )
     ]
     return RotorMeasure(
         bars[0], bars[1], float(joint[peak] / max(_away(joint, peak), 1e-6)), wrapped(peak + turn)
     )
+
+
+def _figure(found: Support) -> Floats:
+    """Coherence times the root of strength, of each candidate."""
+    return np.asarray(found.coherence.mean(axis=1) * np.sqrt(found.strength.mean(axis=1)))
 
 
 def _near(rotor: RotorPlan, bar: str, peak_deg: int) -> Outlines:
@@ -168,14 +174,15 @@ def _bar(  # noqa: PLR0913 - one bar's part of what was measured on both
     patch: Patch,
     rotor: RotorPlan,
     bar: str,
-    curve: Floats,
+    around: Support,
     found: Support,
-    figure: Floats,
     peak: int,
     turn: float,
 ) -> BarMeasure:
     at = int(np.clip(np.rint((turn - _FINE_DEG[0]) / _FINE_STEP_DEG), 0, len(_FINE_DEG) - 1))
-    own = int(curve.argmax())
+    curve, figure = around.coherence.mean(axis=1), _figure(found)
+    own, plain = int(curve.argmax()), (around.coherence * np.sqrt(around.strength)).mean(axis=1)
+    here = round(peak + turn) % len(ANGLES_DEG)
     pieces = found.coherence.shape[1] // 2
     ends = [found.coherence[at, :pieces], found.coherence[at, pieces:]]
     faint = [found.strength[at, :pieces], found.strength[at, pieces:]]
@@ -189,6 +196,7 @@ def _bar(  # noqa: PLR0913 - one bar's part of what was measured on both
         own_angle_deg=float(own),
         own_ratio=float(curve[own] / max(_away(curve, own), 1e-6)),
         rival_ratio=float(found.coherence[at].mean() / max(_unexplained(curve, rotor, peak + turn), 1e-6)),
+        rival_figure=float(plain[here] / max(_unexplained(plain, rotor, peak + turn), 1e-6)),
         share=float(found.coherence[at].mean() / max(float(curve[own]), 1e-6)),
         inside=float(found.seen[at].mean()),
         clipped=_clipped(patch, _near(rotor, bar, peak).points[at]),

@@ -26,17 +26,18 @@ CIRCLES_LEAST = 1.0
 # A bar's outline must lie in the picture but for this share; a bar cut further has lost an end.
 INSIDE_LEAST = 0.97
 # Blur (sigma, in widths of the bar) beyond which nobody tells its edges: a blur disc of 0.75 widths has a
-# sigma of 0.19.
-BLUR_MOST = 0.26
+# sigma of 0.19, a quarter of its width.
+BLUR_MOST = 0.19
 # Two strong bars this far from square are a contradiction, not a misreading: their play is under 2 degrees.
 SQUARE_DEG, STRONG_RATIO, STRONG_EDGE = 8.0, 1.25, 5.0
 # A bar whose own best angle lies elsewhere is called only where its outline at the common angle is as plain as its
 # best: a strong upper bar must not lend its angle to a lower bar that contradicts it.
 OWN_PEAK_OFF_DEG, PLAIN_SHARE, PLAIN_COHERENCE = 12.0, 0.95, 0.8
 # Fingers draw the long edges of a lower bar that lies along them: it is believed there only where no other place of its
-# drum looks nearly as much like it. Of 306 contradictory rotors, their camera known, a lower bar seen along by its
-# fingers alone and passing otherwise reaches 1.17 at most; about one in ten right ones stays under this bound.
-IMITATED_RATIO = 1.2
+# drum looks nearly as much like it, by coherence squared times the figure of coherence and strength. Of 583
+# contradictory rotors, their camera known, a lower bar seen along by its fingers alone and passing otherwise reaches
+# 1.82 at most; 29 of 493 right ones stay under this bound (37 under the same bound of coherence alone).
+IMITATED_LEAD = 1.95
 # They may also look plainer than a lower bar that lies across them; that speaks against it only where something else
 # looks as plain. Of such bars that lie elsewhere, none of 69 passes 1.0.
 ACROSS_RATIO = 1.0
@@ -113,7 +114,7 @@ def _barred(evidence: Evidence, name: str) -> bool:
     imitated = False
     if name == "lower":
         off_axis = float(apart(bar.angle_deg, evidence.rotor.finger_axis_deg))
-        imitated = off_axis < _NEAR_DEG and bar.rival_ratio < IMITATED_RATIO
+        imitated = off_axis < _NEAR_DEG and bar.rival_ratio**2 * bar.rival_figure < IMITATED_LEAD
         plain = plain or (off_axis > 90.0 - _NEAR_DEG and bar.rival_ratio >= ACROSS_RATIO)
     return (
         no_rotor

@@ -22,7 +22,16 @@ def judged(seed: int, chance: int, rotor: str, kind: str | None) -> tuple[RotorR
 
 @pytest.mark.parametrize(
     ("seed", "number", "rotor"),
-    [(7226, 2, "R1"), (7230, 5, "R2"), (7231, 6, "R1"), (7241, 3, "R2"), (7243, 6, "R2")],
+    [
+        (7226, 2, "R1"),
+        (7230, 5, "R2"),
+        (7231, 6, "R1"),
+        (7241, 3, "R2"),
+        (7243, 6, "R2"),
+        (7385, 5, "R2"),
+        (7393, 2, "R1"),
+        (7398, 0, "R3"),
+    ],
 )
 def test_fingers_do_not_pass_for_a_lower_bar_that_lies_elsewhere(seed, number, rotor):
     reading, seen = judged(seed, seed * 10_000 + 77 + number, rotor, "contradiction")
