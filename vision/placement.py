@@ -20,17 +20,15 @@ Pixels = npt.NDArray[np.uint8]
 # Sigma of a tag corner: half a pixel of refinement and half a pixel of print, glare and blur.
 CORNER_SIGMA_PX = 1.0
 # Sigma of a piece of rim or of a bar's edge: ribs, chamfers and shadows move it by a quarter of a millimetre. They move
-# many pieces of one rotor alike; where no tags hold the camera, pieces taken for independent would bend the lens until
-# the rest of the plan is off.
-HELD_RIM_SIGMA_MM, RIM_SIGMA_MM = 0.25, 0.5
+# many pieces of one rotor alike; pieces taken for independent would bend the lens until the rest of the plan is off.
+RIM_SIGMA_MM = 0.5
 # Sum of both circles' coherence. Where a rotor is, 95 % of the time it is 1.35 and more; at places without
 # one the best chance circle stays under 1.26, 95 % of the time. Below this a rotor's rims are not used to
 # move the camera.
 CIRCLE_SCORE_USED = 1.22
 # What a shift of a rotor's circles costs in their coherence: `FAR_COST` a millimetre at the end of the reach, falling
-# with its square, and `HELD_FAR_COST` a square millimetre where the camera is held by tags. Rotors cannot move in the
-# plan: a circle far from where all others put it is another circle.
-FAR_COST, HELD_FAR_COST = 0.08, 0.3
+# with its square. Rotors cannot move in the plan: a circle far from where all others put it is another circle.
+FAR_COST = 0.08
 # A circle that is more than this far out of the picture is not searched for.
 INSIDE_NEEDED = 0.6
 
@@ -96,31 +94,24 @@ def settle(  # noqa: PLR0913 - what is seen, where to begin, what binds, how far
     corners: Corners,
     reaches_mm: tuple[float, ...],
     tilt_sigma: float | None = None,
-    *,
-    held: bool = False,
 ) -> Placed:
-    """Fit the camera to corners, rims and bars, once for each reach, each time from where the last fit led.
-
-    `held` says that the corners alone hold the camera to half a millimetre; bars are then not asked.
-    """
+    """Fit the camera to corners, rims and bars, once for each reach, each time from where the last fit led."""
     rms = np.nan
     found: dict[str, tuple[RotorView, Circles]] = {}
     for reach in reaches_mm:
-        found = find_rotors(pixels, camera, layout, reach, HELD_FAR_COST if held else FAR_COST / reach)
+        found = find_rotors(pixels, camera, layout, reach, FAR_COST / reach)
         pieces = [
             (arcs(seen, camera, c.shift_mm), _scale(camera, seen.rotor))
             for seen, c in found.values()
             if c.score >= CIRCLE_SCORE_USED
         ]
-        if not held:
-            shown = [rotor for rotor in layout.rotors if in_view(pixels, camera, rotor)]
-            bars = ((bar_pieces(pixels, camera, rotor, reach), _scale(camera, rotor)) for rotor in shown)
-            pieces += [(arc, scale) for arc, scale in bars if len(arc.plan)]
+        shown = [rotor for rotor in layout.rotors if in_view(pixels, camera, rotor)]
+        bars = ((bar_pieces(pixels, camera, rotor, reach), _scale(camera, rotor)) for rotor in shown)
+        pieces += [(arc, scale) for arc, scale in bars if len(arc.plan)]
         if not len(corners) and len(pieces) < min(2, len(layout.rotors)):
             break
         size = (pixels.shape[1], pixels.shape[0])
-        sigma_mm = HELD_RIM_SIGMA_MM if held else RIM_SIGMA_MM
-        camera, rms = _fit(camera, corners, [(a, sigma_mm * s) for a, s in pieces], size, tilt_sigma)
+        camera, rms = _fit(camera, corners, [(a, RIM_SIGMA_MM * s) for a, s in pieces], size, tilt_sigma)
     return Placed(camera, {name: circles for name, (_, circles) in found.items()}, rms)
 
 

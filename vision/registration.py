@@ -33,6 +33,9 @@ Tags = tuple[FoundTag, ...]
 
 # Tags that hold the place by themselves; and from how many on they fix tilt and lens to where rotors need nothing else.
 TAGS_HOLD, TAGS_FIX = 3, 4
+# So far (standard deviation, in shares of the plan's shorter side) such tags must lie apart in every direction: a row
+# leaves the tilt across it loose.
+_SPREAD_LEAST = 0.15
 # Residual of the corners' fit beyond which tags and layout do not belong together (or a tag was misread).
 TAG_RMS_MOST_PX = 4.0
 # Agreement by which the photo must fit better as it is than moved or mirrored. Right photos reach 0.07 to
@@ -144,18 +147,25 @@ class Registrar:
         return _registration(best, "tags and structure", tags) if borne_out(best) else None
 
     def _held(self, pixels: Pixels, camera: Camera, tags: Tags) -> Registration:
-        """Settle a camera that tags hold; bars are asked as well where three tags leave tilt and lens loose.
+        """Settle a camera that tags hold: four that fit need nothing else, three leave tilt and lens loose.
 
         Where the corners do not all fit, the photo is no whole picture of a lens (a part was cut off): rotors are then
         looked for further around.
         """
         corners = _corners(tags)
         off = np.linalg.norm(camera.project(corners.plan) - corners.pixels, axis=1)
-        fitting = bool(np.sqrt((off**2).mean()) < TAG_RMS_MOST_PX)
-        fixed = fitting and len(tags) >= TAGS_FIX
-        reaches = (1.5,) if fixed else (1.5, 0.8) if fitting else (3.0, 1.5, 0.8)
-        placed = settle(pixels, camera, self._layout, corners, reaches, held=fixed)
-        return _registration(placed, "tags", tags)
+        rms_px = float(np.sqrt((off**2).mean()))
+        fitting = rms_px < TAG_RMS_MOST_PX
+        if fitting and len(tags) >= TAGS_FIX and self._surrounded(tags):
+            return _registration(Placed(camera, {}, rms_px), "tags", tags)
+        reaches = (1.5, 0.8) if fitting else (3.0, 1.5, 0.8)
+        return _registration(settle(pixels, camera, self._layout, corners, reaches), "tags", tags)
+
+    def _surrounded(self, tags: Tags) -> bool:
+        """Say whether tags lie all around the plan, not in a row."""
+        middles = np.array([tag.plan.centre_mm for tag in tags])
+        least = float(np.linalg.svd(middles - middles.mean(axis=0), compute_uv=False)[-1]) / len(tags) ** 0.5
+        return bool(least >= _SPREAD_LEAST * min(self._layout.plan_size_mm))
 
     def _with_more(self, grey: Grey, tags: Tags, cameras: list[Camera]) -> tuple[Tags, list[Camera]]:
         """Look for the other tags where those found put them; keep what fits together."""
