@@ -19,6 +19,7 @@ each finished utterance is then decided like a clip. Six rules are the stream's 
 import json
 from collections.abc import Iterator
 from dataclasses import replace
+from difflib import SequenceMatcher
 from typing import Final
 
 import numpy as np
@@ -63,6 +64,7 @@ _PARTIAL_LAG_S: Final = 0.6
 _CUT_S: Final = 0.3  # of sound that a phrase needs before and after it to be known as whole
 _STOP_AGAIN_S: Final = 0.3
 _SHORTEST: Final = RATE // 4
+_ECHO: Final = 0.75  # of the letters of what was heard, in the order of the device's own sentence
 _STEP: Final = RATE // 20
 _MOST_CHUNK: Final = 10 * RATE * 2
 _NOISE: Final = frozenset({"nothing", "unlike", "silent", "too_quiet", "clipped"})
@@ -230,7 +232,7 @@ class Session:
 
     def _decided(self, utterance: Uttered, sound: Samples) -> Iterator[Event]:
         heard = utterance.hearing
-        if self._voice is not None and (self._is_own(heard.text) or not _acts(heard)):
+        if self._voice is not None and (self._is_own(heard.text) or self._is_echo(heard) or not _acts(heard)):
             yield OwnVoice(heard.text, utterance.speech_s[0])
             return
         before = self._before
@@ -304,6 +306,14 @@ class Session:
         if self._hearer.is_stop(text):
             return set(words.split()) <= set(said.split())
         return f" {words} " in f" {said} "
+
+    def _is_echo(self, heard: Hearing) -> bool:
+        """(5) Whether words that are no phrase are those that the device is saying, cut and heard a little wrongly."""
+        said, like = (_plain(text).replace(" ", "") for text in (self._voice or "", heard.nearest))
+        if heard.verdict == "heard" or not said or not like:
+            return False
+        alike = SequenceMatcher(None, like, said, autojunk=False).get_matching_blocks()
+        return sum(block.size for block in alike) >= _ECHO * len(like)
 
     def _uttered(
         self, heard: Hearing, sound: Samples, first: int, spoke: tuple[float, float] | None = None

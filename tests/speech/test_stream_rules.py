@@ -126,6 +126,13 @@ def test_a_caution_that_speaks_of_stopping_does_not_stop_the_work(ear):
     assert settled(events) == []
 
 
+def test_a_denial_of_somebody_else_over_the_device_s_voice_still_restricts(ear):
+    session = Session(ear)
+    events = session.own_voice(TRUTH["own_voice_caution"]["text"])
+    events += played(session, np.concatenate([quiet(0.4), clip("i_do_not_think_that"), quiet(1.0)]))
+    assert any(one.hearing.restricts for one in settled(events))
+
+
 def test_the_same_caution_without_its_text_would_stop_the_work(ear):
     session = Session(ear)
     events = session.own_voice()
