@@ -18,6 +18,7 @@ Noise alone never passes 2; a question, a wish or "nearly" never passes 1. The f
 stand in training/README.md.
 """
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, Protocol
@@ -30,12 +31,13 @@ from speech.model_folder import ModelFolder
 from speech.phrase import Phrase
 from speech.recogniser import BestPath, Graphs, Samples, Word, at_speed
 from speech.second_voice import second_voice
-from speech.turned import load_turns, turned_graph
+from speech.sooner import sooner
+from speech.turned import load_turns, with_turned
 from speech.word_graph import WordGraph, exact_graph
 
 FRAME_S: Final = 0.03
 FEWEST_FRAMES: Final = 5
-ALTERNATIVES: Final = 20
+ALTERNATIVES: Final = 30
 FASTER: Final = 1.08
 LIVE: Final = {
     "beam": "11",
@@ -117,23 +119,25 @@ class Judge:
         loops = free_sounds(model, rules.stop_word, spoken)
         self.free, self.stop = loops.free, loops.stop
         self._graphs = Graphs(model, *word_graph(pronunciations | phone_words() | {FILLER: [["SPN"]]}))
-        self.live = self._graphs.recogniser("live", self.graph, **LIVE)
-        others = WHOLE | {"lattice-beam": str(self.thresholds.listed_lead + 1)}
-        self.exact = self._graphs.recogniser("exact", self.graph, **others, beam="12")
+        self._sooner = sooner(model)
+        self.live = self._graphs.recogniser("live", self.graph, self._sooner.model.path, **LIVE)
+        self._turns = load_turns(rules.language)
+        near = WHOLE | {"lattice-beam": str(self.thresholds.listed_lead + 1)}
+        phrases_and_turned = with_turned(self.graph, self._turns)
+        self.phrases = self._graphs.recogniser(
+            "phrases", phrases_and_turned, **near, beam="14", max_active="7000"
+        )
         rivals = add_competitors(exact_graph(phrases, rules.correction), rules)
         self.rivals = self._graphs.recogniser("rivals", rivals, **WHOLE, beam="11", max_active="1500")
-        self._turns = load_turns(rules.language)
-        turned = turned_graph(self.graph, self._turns)
-        self.turned = self._graphs.recogniser("turned", turned, **WHOLE, beam="12", max_active="700")
 
     def decide(self, samples: Samples, asked: Questions) -> Decision:
         """Decide one utterance; the steps are numbered as in the module's docstring."""
         means = asked.means
         (free,) = self.free.best_paths(samples)
-        paths = self.exact.best_paths(samples, ALTERNATIVES)
-        exact = paths[0]
+        paths = self.phrases.best_paths(samples, ALTERNATIVES)
+        exact = _phrase_of(paths, means)
         if self._is_stop(samples, exact, free, asked.stops):  # (5)
-            placed = self.exact.best_path(samples)
+            placed = self.phrases.placed(samples, exact.text, ALTERNATIVES)
             return Decision(exact.text, "stop", placed, None, placed.words)
         best = self.rivals.best_path(samples)
         if not best.words:
@@ -145,10 +149,10 @@ class Judge:
             return Decision(None, "unlike", best, quality)
         if not asked.restricts(best.text) and second_voice(samples):  # (6)
             return Decision(None, "two voices", best, quality)
-        rival = self._too_near(samples, best, paths, asked)  # (3)
+        rival = self._too_near(best, paths, asked)  # (3)
         if rival:
             return Decision(None, "too near", best, quality, rival=rival)
-        again = self.exact.best_paths(at_speed(samples, FASTER))[0]  # (4)
+        again = _phrase_of(self.phrases.best_paths(at_speed(samples, FASTER), ALTERNATIVES), means)  # (4)
         if means(again.text) != means(best.text):
             return Decision(None, "speeds differ", best, quality)
         return Decision(best.text, "all agree", best, quality, best.words)
@@ -157,20 +161,19 @@ class Judge:
         """A recogniser of its own for one stream: partial words, end of utterance."""
         return self.live.listener()
 
-    def _too_near(self, samples: Samples, best: BestPath, paths: Sequence[BestPath], asked: Questions) -> str:
+    def _too_near(self, best: BestPath, paths: Sequence[BestPath], asked: Questions) -> str:
         """The listed phrase of another meaning, or the turned one, that scores nearly as well; or nothing."""
         meaning, bars = asked.means(best.text), self.thresholds
         usual = bars.wide_lead if asked.care(best.text) == "wide" else bars.listed_lead
         for path in paths:
+            other = asked.means(path.text)
             harms = asked.stops(path.text) or self._turns.harms(best.text, path.text)
             lead = bars.listed_lead if harms else usual
-            if best.score - path.score < lead and asked.means(path.text) != meaning:
+            if other is None:
+                lead = bars.turned_lead if harms else -math.inf
+            if other != meaning and best.score - path.score < lead:
                 return path.text
-        (turned,) = self.turned.best_paths(samples)
-        close = (
-            best.score - turned.score < self.thresholds.turned_lead and asked.means(turned.text) != meaning
-        )
-        return turned.text if close and self._turns.harms(best.text, turned.text) else ""
+        return ""
 
     def _bar(self, text: str, care: str) -> float:
         bar = self.thresholds.wide if care == "wide" else self.thresholds.strict
@@ -182,6 +185,11 @@ class Judge:
         if not stops(exact.text):
             return False
         return self.stop.best_paths(samples)[0].score - free.score > self.thresholds.stop
+
+
+def _phrase_of(paths: Sequence[BestPath], means: Means) -> BestPath:
+    """The best of these paths that is a phrase; the best of all where none is."""
+    return next((path for path in paths if means(path.text) is not None), paths[0])
 
 
 def quality_of(path: BestPath, free: BestPath) -> float:

@@ -59,11 +59,16 @@ class Graphs:
         self._shared.mkdir()
         write_words(self._shared, machine, ids)
 
-    def recogniser(self, name: str, graph: WordGraph, **options: str) -> "Recogniser":
-        """A recogniser for one word graph; options replace those of the model's `conf/model.conf`."""
+    def recogniser(
+        self, name: str, graph: WordGraph, acoustic: Path | None = None, /, **options: str
+    ) -> "Recogniser":
+        """A recogniser for one word graph; options replace those of the model's `conf/model.conf`.
+
+        acoustic: another folder whose `am/` is used; it MUST exist until the recogniser was used for the first time.
+        """
         folder = self._folder / name
         (folder / "graph").mkdir(parents=True)
-        (folder / "am").symlink_to((self._model.path / "am").resolve())
+        (folder / "am").symlink_to(((acoustic or self._model.path) / "am").resolve())
         (folder / "conf").mkdir()
         shutil.copy(self._model.path / "conf" / "mfcc.conf", folder / "conf")
         chosen = self._model.options() | {
@@ -101,6 +106,11 @@ class Recogniser:
         Texts and scores alone: to place the words of each path in time costs more than to find it.
         """
         return self._paths(samples, most, placed=False)
+
+    def placed(self, samples: Samples, text: str, most: int) -> BestPath:
+        """The path with this text, one of those that `best_paths` gives, with the times of its words."""
+        paths = self._paths(samples, most, placed=True)
+        return next((path for path in paths if path.text == text), paths[0])
 
     def _paths(self, samples: Samples, most: int, *, placed: bool) -> list[BestPath]:
         listener = vosk.KaldiRecognizer(self.model, RATE)

@@ -5,9 +5,9 @@
 | turn | a word said as one of the other side of its pair: the opposite state |
 | weaken | "is" said as another tense or as an expectation, or such a word put before what is stated without a verb |
 
-These paths are kept apart from the phrases: a path ends only after it has turned or weakened something. So its score
-tells by how much the phrase leads the nearest sentence that is no phrase and would do harm in its place; a listed
-opposite competes among the phrases themselves. Denials are left to the competitors, which prefer them.
+They stand beside the phrases in one graph, so that one search gives the best phrase and what comes near it: by how much
+it leads the nearest sentence that is no phrase and would do harm in its place. Denials are left to the competitors,
+which prefer them.
 The words come from the language's table `competitors`.
 """
 
@@ -68,6 +68,13 @@ def load_turns(language: str = DEFAULT) -> Turns:
     after = tuple(t["after_weaker"].split())
     bare = frozenset(opposites) | frozenset(t["said_without_verb"].split())
     return Turns(opposites, side_of, weaker, after, bare, frozenset(t["copula"]), denials)
+
+
+def with_turned(exact: WordGraph, turns: Turns) -> WordGraph:
+    """The graph of the phrases of `exact`, each also with one word or more turned or weakened."""
+    graph = turned_graph(exact, turns)
+    graph.ends[: len(exact.ends)] = exact.ends
+    return graph
 
 
 def turned_graph(exact: WordGraph, turns: Turns) -> WordGraph:

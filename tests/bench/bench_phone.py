@@ -78,7 +78,7 @@ def fetch_library(folder: Path) -> Path:
 
 def pack_model(hearer: Hearer) -> bytes:
     """What a phone fetches: acoustic model, options, and the graph of the phrases, as tar.gz."""
-    folder = hearer._judge.exact._folder  # type: ignore[union-attr]
+    folder = hearer._judge.live._folder  # type: ignore[union-attr]
     kept = io.BytesIO()
     with tarfile.open(fileobj=kept, mode="w:gz", dereference=True) as archive:
         archive.add(folder, "model")
@@ -110,7 +110,7 @@ def hear_here(hearer: Hearer, clips: list[tuple[str, Any]]) -> float:
     """Seconds that Vosk takes outside the browser."""
     began = time.perf_counter()
     for _, samples in clips:
-        hearer._judge.exact.best_path(samples)  # type: ignore[union-attr]
+        hearer._judge.live.best_path(samples)  # type: ignore[union-attr]
     return time.perf_counter() - began
 
 

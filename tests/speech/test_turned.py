@@ -94,13 +94,13 @@ def test_a_phrase_too_near_another_meaning_is_refused(monkeypatch, other, nearer
     line = next(one for one in sample_lines() if one["truth"]["text"] == "lock is off")
     samples = load_clip((SAMPLES / line["file"]).read_bytes()).samples
     hearer = Hearer([phrase("lock is off"), other])
-    found = hearer._judge.exact.best_paths
+    found = hearer._judge.phrases.best_paths
 
     def with_the_other(sound, most=1):
         first, *_ = found(sound, most)
         return [first, BestPath(other.text, first.score - nearer, first.words)]
 
-    monkeypatch.setattr(hearer._judge.exact, "best_paths", with_the_other)
+    monkeypatch.setattr(hearer._judge.phrases, "best_paths", with_the_other)
     assert hearer.hear_samples(samples).verdict == verdict
 
 
