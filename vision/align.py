@@ -77,22 +77,17 @@ def edges_of(pixels: Pixels) -> Edges:
     return Edges(level(pixels, 320, 2.0), level(pixels, 320, 1.0), level(pixels, 640, 1.2), size)
 
 
-def align(  # noqa: PLR0913 - what is seen, what is sought, where to begin, how much is spent
+def align(
     edges: Edges,
     starts: list[Camera],
     sketch: Sketch,
     middle_mm: Floats,
     effort: Effort,
-    near: Sequence[Camera] = (),
 ) -> list[Aligned]:
-    """Search from all starts; the finds that differ, best first. Deterministic for a given effort.
-
-    Cameras that are `near` already are searched around on small edges at once: among wide ones the search would
-    leave a right place for a likelier one.
-    """
+    """Search from all starts; the finds that differ, best first. Deterministic for a given effort."""
     few = thinned(sketch)
     clouds = _thrown(starts, few, edges.wide, middle_mm, effort)
-    ends = [_searched_near(camera, few, edges, middle_mm, effort) for camera in near]
+    ends: list[_Cloud] = []
     for cloud in clouds:
         ends += _searched(cloud, few, sketch, edges)
         ends.sort(key=lambda c: -c.best)
@@ -104,6 +99,21 @@ def align(  # noqa: PLR0913 - what is seen, what is sought, where to begin, how 
         if finds[-1].score >= effort.sure:
             break
     return sorted(finds, key=lambda found: -found.score)
+
+
+def around(
+    edges: Edges, near: Sequence[Camera], sketch: Sketch, middle_mm: Floats, effort: Effort
+) -> list[Camera]:
+    """Search around cameras that are near already, on small edges at once, and give where each ends.
+
+    Among wide edges the search would leave a right place for a likelier one.
+    """
+    few, found = thinned(sketch), []
+    for camera in near:
+        cloud = _Cloud(camera, middle_mm, _AROUND_NEAR, effort.seed + 7, effort.draws)
+        cloud.narrow(few, edges.middle, _MIDDLE, 3)
+        found.append(cloud.camera())
+    return found
 
 
 class _Cloud:
@@ -196,7 +206,7 @@ def _thrown(
 def _searched(cloud: _Cloud, few: Sketch, sketch: Sketch, edges: Edges) -> list[_Cloud]:
     """Search on from a throw, and from where its landmarks lead."""
     cloud.narrow(few, edges.wide, _WIDE, 2)
-    camera = _led(edges.size, cloud.camera(), sketch, edges.middle, (8.0, 6.0, 4.0))
+    camera = to_landmarks(edges.size, cloud.camera(), sketch, edges.middle, (8.0, 6.0, 4.0))
     led = _Cloud(camera, cloud.middle, _AROUND_FIT, 5, cloud.draws)
     cloud.sigma[6:] = _LENS
     for one in (cloud, led):
@@ -204,15 +214,9 @@ def _searched(cloud: _Cloud, few: Sketch, sketch: Sketch, edges: Edges) -> list[
     return [cloud, led]
 
 
-def _searched_near(camera: Camera, few: Sketch, edges: Edges, middle_mm: Floats, effort: Effort) -> _Cloud:
-    cloud = _Cloud(camera, middle_mm, _AROUND_NEAR, effort.seed + 7, effort.draws)
-    cloud.narrow(few, edges.middle, _MIDDLE, 3)
-    return cloud
-
-
 def _finished(cloud: _Cloud, sketch: Sketch, edges: Edges) -> Aligned:
     cloud.narrow(sketch, edges.fine, _FINE, 3)
-    camera = _led(edges.size, cloud.camera(), sketch, edges.fine, (2.5, 1.5))
+    camera = to_landmarks(edges.size, cloud.camera(), sketch, edges.fine, (2.5, 1.5))
     led = _Cloud(camera, cloud.middle, _AROUND_END, 6, cloud.draws)
     led.best = float(led.score(np.zeros((1, 8)), sketch, edges.fine)[0])
     better = max(cloud, led, key=lambda c: c.best)
@@ -232,7 +236,7 @@ def _distinct(clouds: list[_Cloud], middle_mm: Floats, count: int) -> list[_Clou
     return [cloud for cloud, _ in kept]
 
 
-def _led(
+def to_landmarks(
     size: tuple[int, int], camera: Camera, sketch: Sketch, edges: EdgeLevel, reaches_mm: tuple[float, ...]
 ) -> Camera:
     """Let every landmark find its own best place nearby, and fit one camera to them; again with less reach."""

@@ -29,6 +29,7 @@ FINGER_WEIGHT, MARK_WEIGHT = 0.7, 1.0
 _CUT_PX_PER_MM = 2.0
 # Mean of 2 area / (squared stretches) over the landmarks: 0.87 is a view 54 degrees off the normal.
 _UPRIGHT_LEAST = 0.87
+NO_VIEW = -1.0  # agreement of a view too flat or too near to be meant
 # Area of the nearest part of the plan against the farthest in the photo.
 _UNEVEN_MOST = 5.0
 # What a millimetre (squared) off its place costs a landmark: of two like circles the nearer is meant.
@@ -210,7 +211,7 @@ def one_view(camera: Camera) -> Views:
 
 
 def agreement(sketch: Sketch, views: Views, edges: EdgeLevel) -> Reals:
-    """How well the sketch lies on edges under each view, (n,); -1 where the view is too flat to be meant.
+    """How well the sketch lies on edges under each view, (n,); `NO_VIEW` where the view is too flat to be meant.
 
     Seen nearly along the plan, every edge runs the same way, and any straight edge of the photo would do.
     """
@@ -220,7 +221,7 @@ def agreement(sketch: Sketch, views: Views, edges: EdgeLevel) -> Reals:
     upright = (2 * area / np.maximum(a * a + b * b + c * c + d * d, 1e-9)).mean(axis=1)
     uneven = area.max(axis=1) / np.maximum(area.min(axis=1), 1e-9)
     found = per_point(sketch, at[:, sketch.owner], turn[:, sketch.owner], edges)
-    return np.where((upright < _UPRIGHT_LEAST) | (uneven > _UNEVEN_MOST), -1, found @ sketch.weights)
+    return np.where((upright < _UPRIGHT_LEAST) | (uneven > _UNEVEN_MOST), NO_VIEW, found @ sketch.weights)
 
 
 @dataclass(frozen=True)
@@ -247,6 +248,12 @@ def nudges(sketch: Sketch, camera: Camera, edges: EdgeLevel, reach_mm: float) ->
     best, each = near.argmax(axis=0), np.arange(len(share))
     at = (moved[best, each] + 0.5) / edges.scale - 0.5
     return Nudges(at.astype(np.float64), total[best, each], np.abs(steps[best]).max(axis=1) < 0.99 * reach_mm)
+
+
+def loose(sketch: Sketch, camera: Camera, edges: EdgeLevel, reach_mm: float) -> float:
+    """Mean agreement of all landmarks by their weights, each at its best within reach of where a camera puts it."""
+    found = nudges(sketch, camera, edges, reach_mm).agreement
+    return float(found @ np.bincount(sketch.owner, sketch.weights, len(found)))
 
 
 def per_point(sketch: Sketch, at: Reals, turn: Reals, edges: EdgeLevel) -> Reals:

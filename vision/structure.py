@@ -12,14 +12,14 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from vision.align import Aligned, Edges, Effort, align, edges_of
+from vision.align import Aligned, Edges, Effort, align, around, edges_of
 from vision.camera import Camera
-from vision.constellation import led
+from vision.constellation import IN_PLACE_MM, Led, led, led_on
 from vision.layout import Layout
 from vision.photo import decode
 from vision.placement import NO_CORNERS, Corners, Placed, settle
 from vision.search import Finder
-from vision.sketch import Nudges, Sketch, agreement, nudges, one_view, sketch_of, thinned
+from vision.sketch import NO_VIEW, Nudges, Sketch, agreement, loose, nudges, one_view, sketch_of, thinned
 
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
@@ -55,11 +55,17 @@ POINT_SIGMA_MM = {"finger": 1.2, "mark": 0.6}
 _IN_PLACE_MM = 1.2
 # Sigma of the sine of the tilt in the fit: rims and blocks of few rotors hold the tilt only loosely.
 _TILT_SIGMA = 0.5
-# Starts of the template, how many the constellation of rotors gives of them, and how many count as they are.
-_CANDIDATES, _LED, _AS_FOUND = 24, 10, 12
-# How much is searched: at first, again where that gave too little merit, and around what tags give.
+# Starts of the template, how many the constellation of rotors makes of them, how many of these are settled, how many
+# are led on from there, and how many starts are thrown about.
+_CANDIDATES, _LED, _TRIED, _LED_ON, _AS_FOUND = 24, 10, 5, 2, 12
+# How often finds are led on.
+_ROUNDS = 2
+# Finds are settled from this share of the best one's agreement on, and where they lie so far apart.
+_SCORE_SHARE, _SAME_PX = 0.75, 4.0
+# What settling wholly may gain in merit over settling once.
+_GAINED = 0.04
+# How much is searched: about the template's starts, and around what tags give.
 _FIRST = Effort()
-_AGAIN = Effort(throws=600, searched=16, draws=300, finds=5, seed=100)
 _BY_TAGS = Effort(searched=4, finds=2)
 
 
@@ -74,7 +80,7 @@ class Candidate:
     fingers : float
         The same of the finger blocks that lie in the picture.
     exact : float
-        Agreement of the sketch exactly where the camera puts it.
+        Agreement of the sketch exactly where the camera puts it; `NO_VIEW` for a view too flat to be meant.
     confirmed : tuple of str
         Rotors whose own circles or finger blocks bear their place out.
 
@@ -88,14 +94,16 @@ class Candidate:
 
     @property
     def merit(self) -> float:
-        """How well landmarks and circles bear this camera out together."""
+        """How well landmarks and circles bear this camera out together; nothing for a view too flat to be meant."""
+        if self.exact <= NO_VIEW:
+            return 0.0
         scores = [circles.score for circles in self.placed.circles.values()]
         return self.agreement + CIRCLE_SHARE * (float(np.mean(scores)) if scores else 0.0)
 
     @property
     def believed(self) -> bool:
         """True where circles, or finger blocks where light spoils the circles, bear the place out."""
-        if self.agreement < AGREEMENT_LEAST:
+        if self.agreement < AGREEMENT_LEAST or self.exact <= NO_VIEW:
             return False
         least = FINGERS_LEAST if self.agreement < AGREEMENT_PLAIN else FINGERS_PLAIN
         by_circles = borne_out(self.placed) and self.fingers >= least
@@ -126,18 +134,38 @@ class Structure:
     def search(self, pixels: Pixels, *, thorough: bool = True) -> Candidate | None:
         """Search the whole photo; the best place found, believed or not, or None where it shows nothing.
 
-        Where the first search gives too little, a thorough one searches again with more effort.
+        Where constellations of rotors lead to nothing sure, what they found is led on from where it was settled; where
+        that is not sure either, a thorough search throws widely about the template's starts, too.
         """
         starts = self._finder.candidates(pixels, _CANDIDATES)
         if not starts or starts[0].score < TEMPLATE_LEAST:
             return None
         cameras, edges = [start.camera for start in starts], edges_of(pixels)
-        near = led(cameras, thinned(self._sketch), edges.middle, edges.size, _LED)
-        best = self._best(pixels, edges, self._aligned(edges, cameras[:_AS_FOUND], _FIRST, near))
-        if thorough and best.merit < MERIT_SURE:
-            more = self._best(pixels, edges, self._aligned(edges, cameras[:_AS_FOUND] + near, _AGAIN, near))
-            best = max(best, more, key=lambda c: c.merit)
-        return best
+        few, middle_mm = thinned(self._sketch), self._layout.middle_mm
+        found = led(cameras, few, edges.middle, edges.size, middle_mm, _LED)
+        tried = self._tried(pixels, edges, _worth(found, middle_mm, _LED_ON))
+        if tried[0].merit < MERIT_SURE:
+            tried = self._led_on(pixels, edges, found, tried)
+        if thorough and tried[0].merit < MERIT_SURE:
+            thrown = [find.camera for find in self._aligned(edges, cameras[:_AS_FOUND], _FIRST)]
+            tried = _best_first(tried + self._tried(pixels, edges, thrown))
+        return tried[0]
+
+    def _led_on(
+        self, pixels: Pixels, edges: Edges, found: list[Led], tried: list[Candidate]
+    ) -> list[Candidate]:
+        """Lead finds on, search around them, and lead on again from where the best were settled; best first."""
+        few, middle_mm = thinned(self._sketch), self._layout.middle_mm
+        for _ in range(_ROUNDS):
+            found = led_on([one.camera for one in found], few, edges.middle, edges.size, middle_mm, _LED)
+        ends = around(edges, [one.camera for one in found], self._sketch, middle_mm, _FIRST)
+        found = found + [Led(camera, loose(few, camera, edges.middle, IN_PLACE_MM)) for camera in ends]
+        tried = _best_first(tried + self._tried(pixels, edges, _worth(found, middle_mm, _TRIED)))
+        if tried[0].merit >= MERIT_SURE:
+            return tried
+        settled = [candidate.placed.camera for candidate in tried[:_LED_ON]]
+        on = led_on(settled, few, edges.middle, edges.size, middle_mm, _LED_ON)
+        return _best_first(tried + self._tried(pixels, edges, [one.camera for one in on]))
 
     def near(self, pixels: Pixels, cameras: list[Camera], corners: Corners) -> Candidate:
         """Search around cameras that one or two tags give, whose corners count in the fit."""
@@ -150,25 +178,38 @@ class Structure:
         """Settle a camera where it stands."""
         return self._settled(pixels, edges_of(pixels), camera, corners)
 
-    def _aligned(
-        self, edges: Edges, starts: list[Camera], effort: Effort, near: Sequence[Camera] = ()
-    ) -> list[Aligned]:
-        return align(edges, starts, self._sketch, self._layout.middle_mm, effort, near)
+    def _aligned(self, edges: Edges, starts: list[Camera], effort: Effort) -> list[Aligned]:
+        return align(edges, starts, self._sketch, self._layout.middle_mm, effort)
 
-    def _best(self, pixels: Pixels, edges: Edges, finds: list[Aligned]) -> Candidate:
-        best = self._settled(pixels, edges, finds[0].camera)
-        for find in finds[1:]:
-            if best.merit >= MERIT_SURE:
-                break
-            best = max(best, self._settled(pixels, edges, find.camera), key=lambda c: c.merit)
-        return best
+    def _tried(self, pixels: Pixels, edges: Edges, cameras: Sequence[Camera]) -> list[Candidate]:
+        """Settle cameras, best first; wholly only what seems sure, and the best of the rest."""
+        rough: list[Candidate] = []
+        whole: list[Candidate] = []
+        for camera in cameras:
+            rough.append(self._settled(pixels, edges, camera, reaches_mm=_REACHES_MM[:1]))
+            if rough[-1].merit >= MERIT_SURE - _GAINED:
+                whole.append(self._on(pixels, edges, rough.pop()))
+                if whole[-1].merit >= MERIT_SURE:
+                    break
+        if not whole:
+            rough = _best_first(rough)
+            whole, rough = [self._on(pixels, edges, rough[0])], rough[1:]
+        return _best_first(whole + rough)
+
+    def _on(self, pixels: Pixels, edges: Edges, candidate: Candidate) -> Candidate:
+        return self._settled(pixels, edges, candidate.placed.camera, reaches_mm=_REACHES_MM[1:])
 
     def _settled(
-        self, pixels: Pixels, edges: Edges, start: Camera, corners: Corners = NO_CORNERS
+        self,
+        pixels: Pixels,
+        edges: Edges,
+        start: Camera,
+        corners: Corners = NO_CORNERS,
+        reaches_mm: tuple[float, ...] = _REACHES_MM,
     ) -> Candidate:
         """Settle a start on rims, bars, fingers, marks and tag corners together."""
         camera = start
-        for reach in _REACHES_MM:
+        for reach in reaches_mm:
             found = nudges(self._sketch, camera, edges.fine, 2.5)
             points = corners.with_more(_points(self._sketch, found, camera))
             placed = settle(pixels, camera, self._layout, points, (reach,), tilt_sigma=_TILT_SIGMA)
@@ -195,6 +236,23 @@ class Structure:
             exact=float(agreement(sketch, one_view(placed.camera), edges.fine)[0]),
             confirmed=confirmed,
         )
+
+
+def _best_first(tried: list[Candidate]) -> list[Candidate]:
+    return sorted(tried, key=lambda candidate: -candidate.merit)
+
+
+def _worth(finds: list[Led], middle_mm: Floats, count: int) -> list[Camera]:
+    """The best finds that differ, without those whose landmarks agree much less than the best's."""
+    best = max(find.score for find in finds)
+    ranked = sorted((f for f in finds if f.score >= _SCORE_SHARE * best), key=lambda find: -find.score)
+    corners = middle_mm + np.array([[0.0, 0, 0], [20, 0, 0], [0, 20, 0]])
+    kept: list[tuple[Camera, Floats]] = []
+    for find in ranked:
+        at = find.camera.project(corners)
+        if all(np.abs(at - other).max() > _SAME_PX for _, other in kept):
+            kept.append((find.camera, at))
+    return [camera for camera, _ in kept[:count]]
 
 
 def borne_out(placed: Placed) -> bool:
