@@ -7,7 +7,7 @@ search may take up: it leads out of a camera that is right in most landmarks and
 seen from afar looks nearly alike tilted either way, so both ways are kept until heights tell them apart.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import cv2
@@ -18,6 +18,7 @@ from vision.camera import Camera, fit, focal_prior_px, rotation_vector
 from vision.sketch import EdgeLevel, Sketch, Views, agreement, level, nudges, thinned
 
 Floats = npt.NDArray[np.float64]
+Reals = npt.NDArray[np.float32]
 Pixels = npt.NDArray[np.uint8]
 
 # Steep views are rarer: agreement must pay for tilt, and more beyond 43 degrees; so it must for odd lenses.
@@ -27,7 +28,6 @@ _SIZE_MOST = 0.5  # log of the size against the start's
 _THROW = np.array([5, 5, 0.10, 0.08, 0, 0, 0, 0])
 _THROW_TILT = 0.38
 _AROUND_THROW = np.array([2.5, 2.5, 0.05, 0.04, 0.12, 0.12, 0, 0])
-_AROUND_NEAR = np.array([1.5, 1.5, 0.03, 0.03, 0.12, 0.12, 0.06, 0.015])
 _AROUND_FIT = np.array([1, 1, 0.02, 0.02, 0.05, 0.05, 0.1, 0.02])
 _AROUND_END = np.array([0.5, 0.5, 0.01, 0.01, 0.03, 0.03, 0.05, 0.02])
 _LENS = np.array([0.12, 0.03])
@@ -87,7 +87,7 @@ def align(
     """Search from all starts; the finds that differ, best first. Deterministic for a given effort."""
     few = thinned(sketch)
     clouds = _thrown(starts, few, edges.wide, middle_mm, effort)
-    ends: list[_Cloud] = []
+    ends: list[Cloud] = []
     for cloud in clouds:
         ends += _searched(cloud, few, sketch, edges)
         ends.sort(key=lambda c: -c.best)
@@ -101,22 +101,7 @@ def align(
     return sorted(finds, key=lambda found: -found.score)
 
 
-def around(
-    edges: Edges, near: Sequence[Camera], sketch: Sketch, middle_mm: Floats, effort: Effort
-) -> list[Camera]:
-    """Search around cameras that are near already, on small edges at once, and give where each ends.
-
-    Among wide edges the search would leave a right place for a likelier one.
-    """
-    few, found = thinned(sketch), []
-    for camera in near:
-        cloud = _Cloud(camera, middle_mm, _AROUND_NEAR, effort.seed + 7, effort.draws)
-        cloud.narrow(few, edges.middle, _MIDDLE, 3)
-        found.append(cloud.camera())
-    return found
-
-
-class _Cloud:
+class Cloud:
     """Cameras around a start, as draws (n, 8) of what `_THROW` lists."""
 
     def __init__(self, start: Camera, middle_mm: Floats, sigma: Floats, seed: int, draws: int) -> None:
@@ -125,9 +110,9 @@ class _Cloud:
         self.best = -np.inf
         self.chance = np.random.default_rng(seed)
 
-    def around(self, draw: Floats, score: float, sigma: Floats, seed: int) -> "_Cloud":
+    def around(self, draw: Floats, score: float, sigma: Floats, seed: int) -> "Cloud":
         """Begin anew around one draw."""
-        cloud = _Cloud(self.start, self.middle, sigma, seed, self.draws)
+        cloud = Cloud(self.start, self.middle, sigma, seed, self.draws)
         cloud.mean, cloud.top, cloud.best = draw.copy(), draw.copy(), score
         return cloud
 
@@ -147,19 +132,26 @@ class _Cloud:
 
     def score(self, draws: Floats, sketch: Sketch, edges: EdgeLevel) -> Floats:
         """Agreement of draws, less what tilt and lens cost."""
+        return self._costed(draws, lambda views: agreement(sketch, views, edges))
+
+    def _costed(self, draws: Floats, agreed: Callable[[Views], Reals]) -> Floats:
         views = self.views(draws)
         tilt = np.arccos(np.clip(-views.rotations[:, 2, 2], -1, 1))
         cost = _TILT_COST * tilt**2 + _STEEP_COST * np.maximum(tilt - _STEEP_RAD, 0)
         cost = cost + _LENS_COST * ((draws[:, 6] / 0.35) ** 2 + (draws[:, 7] / 0.06) ** 2)
-        found = agreement(sketch, views, edges) - cost
+        found = agreed(views) - cost
         return np.asarray(np.where(np.abs(draws[:, 3]) > _SIZE_MOST, -1.0, found), np.float64)
 
     def narrow(self, sketch: Sketch, edges: EdgeLevel, floor: Floats, rounds: int) -> None:
         """Draw, and move to the best; the best of the last round is kept as `best`."""
+        self.narrow_by(lambda views: agreement(sketch, views, edges), floor, rounds)
+
+    def narrow_by(self, agreed: Callable[[Views], Reals], floor: Floats, rounds: int) -> None:
+        """Narrow by any agreement of many cameras (n,), as `narrow` does by the sketch's."""
         for _ in range(rounds):
             draws = self.mean + self.chance.normal(size=(self.draws, 8)) * self.sigma
             draws[0], draws[1] = self.mean, self.top
-            scores = self.score(draws, sketch, edges)
+            scores = self._costed(draws, agreed)
             order = np.argsort(-scores)[:_ELITE]
             self.mean = draws[order].mean(axis=0)
             spread = (1 - _KEPT_SIGMA) * draws[order].std(axis=0) + _KEPT_SIGMA * self.sigma
@@ -181,11 +173,11 @@ class _Cloud:
 
 def _thrown(
     starts: list[Camera], sketch: Sketch, edges: EdgeLevel, middle_mm: Floats, effort: Effort
-) -> list[_Cloud]:
+) -> list[Cloud]:
     """Throw widely about each start; from each, up to three throws that differ in tilt."""
     throws = []
     for number, start in enumerate(starts):
-        cloud = _Cloud(start, middle_mm, np.zeros(8), effort.seed + number, effort.draws)
+        cloud = Cloud(start, middle_mm, np.zeros(8), effort.seed + number, effort.draws)
         draws = cloud.chance.normal(size=(effort.throws, 8)) * _THROW
         tilt = np.abs(cloud.chance.normal(size=effort.throws)) * _THROW_TILT
         direction = cloud.chance.uniform(0, 2 * np.pi, effort.throws)
@@ -203,29 +195,29 @@ def _thrown(
     return [c.around(d, s, _AROUND_THROW, effort.seed + n) for s, d, c, n in throws[: effort.searched]]
 
 
-def _searched(cloud: _Cloud, few: Sketch, sketch: Sketch, edges: Edges) -> list[_Cloud]:
+def _searched(cloud: Cloud, few: Sketch, sketch: Sketch, edges: Edges) -> list[Cloud]:
     """Search on from a throw, and from where its landmarks lead."""
     cloud.narrow(few, edges.wide, _WIDE, 2)
     camera = to_landmarks(edges.size, cloud.camera(), sketch, edges.middle, (8.0, 6.0, 4.0))
-    led = _Cloud(camera, cloud.middle, _AROUND_FIT, 5, cloud.draws)
+    led = Cloud(camera, cloud.middle, _AROUND_FIT, 5, cloud.draws)
     cloud.sigma[6:] = _LENS
     for one in (cloud, led):
         one.narrow(few, edges.middle, _MIDDLE, 2)
     return [cloud, led]
 
 
-def _finished(cloud: _Cloud, sketch: Sketch, edges: Edges) -> Aligned:
+def _finished(cloud: Cloud, sketch: Sketch, edges: Edges) -> Aligned:
     cloud.narrow(sketch, edges.fine, _FINE, 3)
     camera = to_landmarks(edges.size, cloud.camera(), sketch, edges.fine, (2.5, 1.5))
-    led = _Cloud(camera, cloud.middle, _AROUND_END, 6, cloud.draws)
+    led = Cloud(camera, cloud.middle, _AROUND_END, 6, cloud.draws)
     led.best = float(led.score(np.zeros((1, 8)), sketch, edges.fine)[0])
     better = max(cloud, led, key=lambda c: c.best)
     better.narrow(sketch, edges.fine, _FINE, 2)
     return Aligned(better.camera(), better.best)
 
 
-def _distinct(clouds: list[_Cloud], middle_mm: Floats, count: int) -> list[_Cloud]:
-    kept: list[tuple[_Cloud, Floats]] = []
+def _distinct(clouds: list[Cloud], middle_mm: Floats, count: int) -> list[Cloud]:
+    kept: list[tuple[Cloud, Floats]] = []
     around = middle_mm + np.array([[0.0, 0, 0], [20, 0, 0], [0, 20, 0]])
     for cloud in clouds:
         at = cloud.camera().project(around)

@@ -16,16 +16,16 @@ only where the tilt is about right.
 """
 
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from itertools import combinations, product
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
-from vision.align import tilted, to_landmarks
+from vision.align import Cloud, tilted, to_landmarks
 from vision.camera import Camera, fit, focal_prior_px
-from vision.sketch import EdgeLevel, Sketch, local, loose, one_view, per_point
+from vision.sketch import EdgeLevel, Sketch, Views, local, loose, one_view, per_point
 
 Floats = npt.NDArray[np.float64]
 Reals = npt.NDArray[np.float32]
@@ -34,6 +34,10 @@ Ints = npt.NDArray[np.intp]
 _REACH_MM, _STEP_MM = 12.0, 1.0
 _PLACES, _APART = 4, 3  # places kept a group, and how many steps they lie apart at least
 _FAR_COST = 0.0003  # agreement a square millimetre: of two like places the nearer is meant
+# Sigmas of what is drawn about a camera (as in `align`), far and near, and how many draws a round.
+_FAR_SIGMA = np.array([2.5, 2.5, 0.06, 0.06, 0.22, 0.22, 0.06, 0.015])
+_NEAR_SIGMA = np.array([1.2, 1.2, 0.03, 0.03, 0.1, 0.1, 0.1, 0.03])
+_DRAWS, _DRAWN_ROUNDS = 240, 6
 _GROUPS_LEAST = 4
 _SAMPLES = 400  # of two or three places, tried at each start
 # Sigmas: a place (mm), size and stretch (shares); what lies beyond the bounds is not meant.
@@ -294,3 +298,22 @@ def _ranked(cameras: list[Camera], sketch: Sketch, edges: EdgeLevel, count: int)
         if len(kept) == count:
             break
     return [one for one, _ in kept]
+
+
+def sprung(camera: Camera, sketch: Sketch, edges: EdgeLevel, middle_mm: Floats) -> Led:
+    """Draw cameras around one to where its landmarks agree best, each of which may lie a millimetre off its place.
+
+    Here the camera itself is drawn, and no map of the picture: heights and perspective count.
+    """
+    for sigma, seed in ((_FAR_SIGMA, 3), (_NEAR_SIGMA, 4)):
+        middles, turns = (part[0] for part in local(sketch, one_view(camera), edges.scale))
+        start = _Start(camera, middles, turns)
+        agreed = partial(_by_springs, sketch, edges, start, _responses(start, sketch, edges)[0])
+        cloud = Cloud(camera, middle_mm, sigma, seed, _DRAWS)
+        cloud.narrow_by(agreed, sigma / 8, _DRAWN_ROUNDS)
+        camera = cloud.camera()
+    return Led(camera, loose(sketch, camera, edges, IN_PLACE_MM))
+
+
+def _by_springs(sketch: Sketch, edges: EdgeLevel, start: _Start, each: Reals, views: Views) -> Reals:
+    return _fitting(start, local(sketch, views, edges.scale)[0], each)

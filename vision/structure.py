@@ -12,14 +12,14 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from vision.align import Aligned, Edges, Effort, align, around, edges_of
+from vision.align import Aligned, Edges, Effort, align, edges_of
 from vision.camera import Camera
-from vision.constellation import IN_PLACE_MM, Led, led, led_on
+from vision.constellation import Led, led, led_on, sprung
 from vision.layout import Layout
 from vision.photo import decode
 from vision.placement import NO_CORNERS, Corners, Placed, settle
 from vision.search import Finder
-from vision.sketch import NO_VIEW, Nudges, Sketch, agreement, loose, nudges, one_view, sketch_of, thinned
+from vision.sketch import NO_VIEW, Nudges, Sketch, agreement, nudges, one_view, sketch_of, thinned
 
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
@@ -56,10 +56,8 @@ _IN_PLACE_MM = 1.2
 # Sigma of the sine of the tilt in the fit: rims and blocks of few rotors hold the tilt only loosely.
 _TILT_SIGMA = 0.5
 # Starts of the template, how many the constellation of rotors makes of them, how many of these are settled, how many
-# are led on from there, and how many starts are thrown about.
-_CANDIDATES, _LED, _TRIED, _LED_ON, _AS_FOUND = 24, 10, 5, 2, 12
-# How often finds are led on.
-_ROUNDS = 2
+# at first and again from there, and how many starts are thrown about.
+_CANDIDATES, _LED, _TRIED, _LIKELY, _AS_FOUND = 24, 10, 5, 2, 12
 # Finds are settled from this share of the best one's agreement on, and where they lie so far apart.
 _SCORE_SHARE, _SAME_PX = 0.75, 4.0
 # What settling wholly may gain in merit over settling once.
@@ -143,7 +141,8 @@ class Structure:
         cameras, edges = [start.camera for start in starts], edges_of(pixels)
         few, middle_mm = thinned(self._sketch), self._layout.middle_mm
         found = led(cameras, few, edges.middle, edges.size, middle_mm, _LED)
-        tried = self._tried(pixels, edges, _worth(found, middle_mm, _LED_ON))
+        likely = found[:_LIKELY] + self._sprung(found[:_LIKELY], edges)
+        tried = self._tried(pixels, edges, _worth(likely, middle_mm, _LIKELY))
         if tried[0].merit < MERIT_SURE:
             tried = self._led_on(pixels, edges, found, tried)
         if thorough and tried[0].merit < MERIT_SURE:
@@ -154,18 +153,22 @@ class Structure:
     def _led_on(
         self, pixels: Pixels, edges: Edges, found: list[Led], tried: list[Candidate]
     ) -> list[Candidate]:
-        """Lead finds on, search around them, and lead on again from where the best were settled; best first."""
+        """Draw around finds and lead them on, and do so again from where the best were settled; best first."""
         few, middle_mm = thinned(self._sketch), self._layout.middle_mm
-        for _ in range(_ROUNDS):
-            found = led_on([one.camera for one in found], few, edges.middle, edges.size, middle_mm, _LED)
-        ends = around(edges, [one.camera for one in found], self._sketch, middle_mm, _FIRST)
-        found = found + [Led(camera, loose(few, camera, edges.middle, IN_PLACE_MM)) for camera in ends]
-        tried = _best_first(tried + self._tried(pixels, edges, _worth(found, middle_mm, _TRIED)))
+        drawn = _best_leads(found + self._sprung(found, edges))
+        on = led_on([one.camera for one in drawn], few, edges.middle, edges.size, middle_mm, _LED)
+        drawn = drawn + on + self._sprung(on[:_TRIED], edges)
+        tried = _best_first(tried + self._tried(pixels, edges, _worth(drawn, middle_mm, _TRIED)))
         if tried[0].merit >= MERIT_SURE:
             return tried
-        settled = [candidate.placed.camera for candidate in tried[:_LED_ON]]
-        on = led_on(settled, few, edges.middle, edges.size, middle_mm, _LED_ON)
-        return _best_first(tried + self._tried(pixels, edges, [one.camera for one in on]))
+        settled = [candidate.placed.camera for candidate in tried[:_LIKELY]]
+        on = led_on(settled, few, edges.middle, edges.size, middle_mm, _LIKELY)
+        drawn = on + self._sprung(on, edges)
+        return _best_first(tried + self._tried(pixels, edges, _worth(drawn, middle_mm, _LIKELY)))
+
+    def _sprung(self, found: Sequence[Led], edges: Edges) -> list[Led]:
+        few = thinned(self._sketch)
+        return [sprung(one.camera, few, edges.middle, self._layout.middle_mm) for one in found]
 
     def near(self, pixels: Pixels, cameras: list[Camera], corners: Corners) -> Candidate:
         """Search around cameras that one or two tags give, whose corners count in the fit."""
@@ -242,10 +245,14 @@ def _best_first(tried: list[Candidate]) -> list[Candidate]:
     return sorted(tried, key=lambda candidate: -candidate.merit)
 
 
+def _best_leads(found: list[Led]) -> list[Led]:
+    return sorted(found, key=lambda one: -one.score)
+
+
 def _worth(finds: list[Led], middle_mm: Floats, count: int) -> list[Camera]:
     """The best finds that differ, without those whose landmarks agree much less than the best's."""
     best = max(find.score for find in finds)
-    ranked = sorted((f for f in finds if f.score >= _SCORE_SHARE * best), key=lambda find: -find.score)
+    ranked = _best_leads([find for find in finds if find.score >= _SCORE_SHARE * best])
     corners = middle_mm + np.array([[0.0, 0, 0], [20, 0, 0], [0, 20, 0]])
     kept: list[tuple[Camera, Floats]] = []
     for find in ranked:
