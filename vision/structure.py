@@ -59,9 +59,10 @@ _TILT_SIGMA = 0.5
 # at first and again from there, and how many starts are thrown about.
 _CANDIDATES, _LED, _TRIED, _LIKELY, _AS_FOUND = 24, 10, 5, 2, 12
 # Finds are settled from this share of the best one's agreement on, and where they lie so far apart.
-_SCORE_SHARE, _SAME_PX = 0.75, 4.0
+# At first only those are that come nearer: a likely find a few millimetres off may settle surely, too.
+_SCORE_SHARE, _ALIKE_SHARE, _SAME_PX = 0.75, 0.92, 4.0
 # What settling wholly may gain in merit over settling once.
-_GAINED = 0.04
+_GAINED = 0.02
 # How much is searched: about the template's starts, and around what tags give.
 _FIRST = Effort()
 _BY_TAGS = Effort(searched=4, finds=2)
@@ -141,8 +142,8 @@ class Structure:
         cameras, edges = [start.camera for start in starts], edges_of(pixels)
         few, middle_mm = thinned(self._sketch), self._layout.middle_mm
         found = led(cameras, few, edges.middle, edges.size, middle_mm, _LED)
-        likely = found[:_LIKELY] + self._sprung(found[:_LIKELY], edges)
-        tried = self._tried(pixels, edges, _worth(likely, middle_mm, _LIKELY))
+        found = _best_leads(found + self._sprung(found, edges))
+        tried = self._tried(pixels, edges, _worth(found, middle_mm, _LIKELY, _ALIKE_SHARE))
         if tried[0].merit < MERIT_SURE:
             tried = self._led_on(pixels, edges, found, tried)
         if thorough and tried[0].merit < MERIT_SURE:
@@ -153,11 +154,10 @@ class Structure:
     def _led_on(
         self, pixels: Pixels, edges: Edges, found: list[Led], tried: list[Candidate]
     ) -> list[Candidate]:
-        """Draw around finds and lead them on, and do so again from where the best were settled; best first."""
+        """Lead finds on and draw around them, and do so again from where the best were settled; best first."""
         few, middle_mm = thinned(self._sketch), self._layout.middle_mm
-        drawn = _best_leads(found + self._sprung(found, edges))
-        on = led_on([one.camera for one in drawn], few, edges.middle, edges.size, middle_mm, _LED)
-        drawn = drawn + on + self._sprung(on[:_TRIED], edges)
+        on = led_on([one.camera for one in found], few, edges.middle, edges.size, middle_mm, _LED)
+        drawn = found + on + self._sprung(on[:_TRIED], edges)
         tried = _best_first(tried + self._tried(pixels, edges, _worth(drawn, middle_mm, _TRIED)))
         if tried[0].merit >= MERIT_SURE:
             return tried
@@ -185,19 +185,12 @@ class Structure:
         return align(edges, starts, self._sketch, self._layout.middle_mm, effort)
 
     def _tried(self, pixels: Pixels, edges: Edges, cameras: Sequence[Camera]) -> list[Candidate]:
-        """Settle cameras, best first; wholly only what seems sure, and the best of the rest."""
-        rough: list[Candidate] = []
-        whole: list[Candidate] = []
-        for camera in cameras:
-            rough.append(self._settled(pixels, edges, camera, reaches_mm=_REACHES_MM[:1]))
-            if rough[-1].merit >= MERIT_SURE - _GAINED:
-                whole.append(self._on(pixels, edges, rough.pop()))
-                if whole[-1].merit >= MERIT_SURE:
-                    break
-        if not whole:
-            rough = _best_first(rough)
-            whole, rough = [self._on(pixels, edges, rough[0])], rough[1:]
-        return _best_first(whole + rough)
+        """Settle cameras, best first; wholly only the best and what comes near it."""
+        tried = _best_first(
+            [self._settled(pixels, edges, camera, reaches_mm=_REACHES_MM[:1]) for camera in cameras]
+        )
+        wholly = [one for one in tried if one.merit >= tried[0].merit - _GAINED][:_LIKELY]
+        return _best_first([self._on(pixels, edges, one) for one in wholly] + tried[len(wholly) :])
 
     def _on(self, pixels: Pixels, edges: Edges, candidate: Candidate) -> Candidate:
         return self._settled(pixels, edges, candidate.placed.camera, reaches_mm=_REACHES_MM[1:])
@@ -249,10 +242,10 @@ def _best_leads(found: list[Led]) -> list[Led]:
     return sorted(found, key=lambda one: -one.score)
 
 
-def _worth(finds: list[Led], middle_mm: Floats, count: int) -> list[Camera]:
+def _worth(finds: list[Led], middle_mm: Floats, count: int, share: float = _SCORE_SHARE) -> list[Camera]:
     """The best finds that differ, without those whose landmarks agree much less than the best's."""
     best = max(find.score for find in finds)
-    ranked = _best_leads([find for find in finds if find.score >= _SCORE_SHARE * best])
+    ranked = _best_leads([find for find in finds if find.score >= share * best])
     corners = middle_mm + np.array([[0.0, 0, 0], [20, 0, 0], [0, 20, 0]])
     kept: list[tuple[Camera, Floats]] = []
     for find in ranked:
