@@ -149,7 +149,13 @@ class Structure:
         if thorough and tried[0].merit < MERIT_SURE:
             thrown = [find.camera for find in self._aligned(edges, cameras[:_AS_FOUND], _FIRST)]
             tried = _best_first(tried + self._tried(pixels, edges, thrown))
-        return tried[0]
+        return self._drawn_again(pixels, edges, tried[0])
+
+    def _drawn_again(self, pixels: Pixels, edges: Edges, best: Candidate) -> Candidate:
+        """Draw once more about where the best settled: rims that it settled on may be others than the plan's."""
+        few, middle_mm = thinned(self._sketch), self._layout.middle_mm
+        there = sprung(best.placed.camera, few, edges.middle, middle_mm)
+        return max(best, self._settled(pixels, edges, there.camera), key=lambda candidate: candidate.merit)
 
     def _led_on(
         self, pixels: Pixels, edges: Edges, found: list[Led], tried: list[Candidate]
