@@ -201,6 +201,8 @@ class Registrar:
         if by_both is not None:
             return by_both
         if best.believed:
+            if best.doubts and self._better_mirrored(structure, pixels, best):
+                return NotFound(Reason.MIRRORED.about())
             found = _registration(best.placed, "structure", tags)
             return replace(found, way_up_known=False, confirmed=best.confirmed)
         if self._seen_mirrored(structure, pixels):
@@ -215,6 +217,11 @@ class Registrar:
             return False
         others = self.undecided(there, found.placed.camera, found.confirmed)
         return not any(move.mirrored for move in others)
+
+    def _better_mirrored(self, structure: Structure, pixels: Pixels, best: Candidate) -> bool:
+        """Say whether the mirrored photo bears a place out better: a tilt may make up for what differs in the plan."""
+        found = structure.search(_mirrored(pixels), thorough=False)
+        return found is not None and found.believed and found.merit > best.merit
 
     def undecided(self, pixels: Pixels, camera: Camera, confirmed: tuple[str, ...]) -> list[Move]:
         """Ways to lay the plan, other than as found, that the photo does not rule out."""

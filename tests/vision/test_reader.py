@@ -9,9 +9,11 @@ import skimage.data
 
 from tests.vision.conftest import SAMPLES
 from tests.vision.scenery import invented, seen_from_above
+from vision.calibrate import invent
 from vision.phone import Exposure
+from vision.reader import Reader
 from vision.render import render
-from vision.scenes import Spoil
+from vision.scenes import Spoil, random_scene
 
 
 def truth_of(name: str) -> dict:
@@ -85,6 +87,17 @@ def test_the_same_photo_read_twice_gives_the_same_reading(job_reader, job_photo)
     one, other = (job_reader.read(job_photo(7)).to_json() for _ in range(2))
     one.pop("ms"), other.pop("ms")
     assert one == other
+
+
+def test_a_mirrored_photo_is_refused_where_a_tilt_hides_that_the_plan_differs():
+    """An invented plan whose mirror image fits its own circles when tilted; its blocks do not fit."""
+    layout, look = invent(7300)
+    photo = render(random_scene(layout, look, 73_000_103, tags=False)).photo
+    reader = Reader(layout)
+    assert reader.read(photo).method == "structure"
+    mirrored = reader.read(coded(np.ascontiguousarray(pixels_of(photo)[:, ::-1])))
+    assert mirrored.verdict == "refused"
+    assert "mirrored" in mirrored.reason
 
 
 def test_a_mirrored_photo_is_refused_as_mirrored(job_reader, job_photo):
