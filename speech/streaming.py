@@ -64,7 +64,8 @@ _PARTIAL_LAG_S: Final = 0.6
 _CUT_S: Final = 0.3  # of sound that a phrase needs before and after it to be known as whole
 _STOP_AGAIN_S: Final = 0.3
 _SHORTEST: Final = RATE // 4
-_ECHO: Final = 0.75  # of the letters of what was heard, in the order of the device's own sentence
+_ECHO: Final = 0.75  # of the letters of what was heard, in runs of the device's own sentence
+_RUN: Final = 8  # letters of a run that counts: longer than any denial
 _STEP: Final = RATE // 20
 _MOST_CHUNK: Final = 10 * RATE * 2
 _NOISE: Final = frozenset({"nothing", "unlike", "silent", "too_quiet", "clipped"})
@@ -308,12 +309,15 @@ class Session:
         return f" {words} " in f" {said} "
 
     def _is_echo(self, heard: Hearing) -> bool:
-        """(5) Whether words that are no phrase are those that the device is saying, cut and heard a little wrongly."""
+        """(5) Whether words that are no phrase are those that the device is saying, cut and heard a little wrongly.
+
+        A short word stands in many a sentence: only longer runs of letters count.
+        """
         said, like = (_plain(text).replace(" ", "") for text in (self._voice or "", heard.nearest))
-        if heard.verdict == "heard" or not said or not like:
+        if heard.verdict == "heard" or not like:
             return False
         alike = SequenceMatcher(None, like, said, autojunk=False).get_matching_blocks()
-        return sum(block.size for block in alike) >= _ECHO * len(like)
+        return sum(block.size for block in alike if block.size >= _RUN) >= _ECHO * len(like)
 
     def _uttered(
         self, heard: Hearing, sound: Samples, first: int, spoke: tuple[float, float] | None = None

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from speech.audio import load_clip
-from speech.hearing import Hearer
+from speech.hearing import Hearer, Hearing
 from speech.phrasebook import phrases_for
 from speech.streaming import WORD_TIME_S, OwnVoice, Session, Settled, Uttered, Withdrawn
 
@@ -131,6 +131,15 @@ def test_a_denial_of_somebody_else_over_the_device_s_voice_still_restricts(ear):
     events = session.own_voice(TRUTH["own_voice_caution"]["text"])
     events += played(session, np.concatenate([quiet(0.4), clip("i_do_not_think_that"), quiet(1.0)]))
     assert any(one.hearing.restricts for one in settled(events))
+
+
+@pytest.mark.parametrize(
+    "words", ["no", "not", "no not", "cannot be", "no stop", "is not closed", "i cannot"]
+)
+def test_a_short_denial_is_no_echo_though_its_letters_stand_in_the_caution(ear, words):
+    session = Session(ear)
+    session.own_voice(TRUTH["own_voice_caution"]["text"])
+    assert not session._is_echo(Hearing("", "refused", kind="denial", restricts=True, nearest=words))
 
 
 def test_the_same_caution_without_its_text_would_stop_the_work(ear):
