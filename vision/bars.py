@@ -27,6 +27,8 @@ PLAY_DEG = 3  # the bars of one rotor stand square to each other within this
 # The lower bar shows two short ends beside fingers and disc; in the refinement it counts half.
 _LOWER_SHARE = 0.5
 _FINE_STEP_DEG, _AWAY_DEG = 0.5, 15.0
+# A piece of an outline of which less lies in the picture is not measured; coherence where no edge is, in the middle.
+_SEEN_LEAST, _CHANCE = 0.9, 0.5
 _FINE_DEG = np.arange(-8.0, 8.01, _FINE_STEP_DEG)
 _REFINED = (
     np.abs(_FINE_DEG) <= 5.0
@@ -62,6 +64,8 @@ class BarMeasure:
         Coherence at the common angle against this bar's own peak, 0 to 1.
     inside : float
         Share of the outline within the picture.
+    one_sided : float
+        How unevenly its two ends lie in the picture: 0 where both do, 1 where one is lost.
     clipped : float
         Share of the bar's pixels at the white end.
 
@@ -79,6 +83,7 @@ class BarMeasure:
     rival_figure: float
     share: float
     inside: float
+    one_sided: float
     clipped: float
 
 
@@ -125,13 +130,13 @@ def measure(pixels: Pixels, camera: Camera, rotor: RotorPlan, shift_mm: Floats) 
     centre = np.array(rotor.centre_mm) + shift_mm
     radius = max(rotor.drum_radius_mm, rotor.lower.length_mm / 2, rotor.upper.length_mm / 2) + 1.5
     patches = [cut(pixels, camera, centre, bar.z_mm, radius) for bar in rotor.bars]
-    around = [support(p, _edges(rotor, b.id, 1.0)) for p, b in zip(patches, rotor.bars, strict=True)]
+    around = [_support(p, _edges(rotor, b.id, 1.0)) for p, b in zip(patches, rotor.bars, strict=True)]
     curves = [s.coherence.mean(axis=1) for s in around]
     scaled = [curve / max(float(np.median(curve)), 1e-6) for curve in curves]
     joint = scaled[0] + np.roll(_widened(scaled[1]), -90)
     peak = int(joint.argmax())
     supports = [
-        support(patch, _near(rotor, bar.id, peak + turn))
+        _support(patch, _near(rotor, bar.id, peak + turn))
         for patch, bar, turn in zip(patches, rotor.bars, (0, 90), strict=True)
     ]
     figures = [_figure(s) for s in supports]
@@ -145,6 +150,19 @@ def measure(pixels: Pixels, camera: Camera, rotor: RotorPlan, shift_mm: Floats) 
     ]
     return RotorMeasure(
         bars[0], bars[1], float(joint[peak] / max(_away(joint, peak), 1e-6)), wrapped(peak + turn)
+    )
+
+
+def _support(patch: Patch, outlines: Outlines) -> Support:
+    """Measure outlines; a piece out of the picture, where the border's pixels go on for ever, counts as chance does."""
+    found = support(patch, outlines)
+    out = found.seen < _SEEN_LEAST
+    if not out.any():
+        return found
+    shown = np.maximum((~out).sum(axis=1), 1)
+    mean = np.where(out, 0.0, found.strength).sum(axis=1) / shown
+    return Support(
+        np.where(out, _CHANCE, found.coherence), np.where(out, mean[:, None], found.strength), found.seen
     )
 
 
@@ -199,8 +217,13 @@ def _bar(  # noqa: PLR0913 - one bar's part of what was measured on both
         rival_figure=float(plain[here] / max(_unexplained(plain, rotor, peak + turn), 1e-6)),
         share=float(found.coherence[at].mean() / max(float(curve[own]), 1e-6)),
         inside=float(found.seen[at].mean()),
+        one_sided=_uneven(*(float(end.mean()) for end in (found.seen[at, :pieces], found.seen[at, pieces:]))),
         clipped=_clipped(patch, _near(rotor, bar, peak).points[at]),
     )
+
+
+def _uneven(one: float, other: float) -> float:
+    return abs(one - other) / max(one + other, 1e-6)
 
 
 def _clipped(patch: Patch, outline: Floats) -> float:
