@@ -16,6 +16,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import cv2
 import numpy as np
@@ -26,7 +27,14 @@ from vision.angles import signed
 from vision.camera import from_similarity
 from vision.canvas import Light
 from vision.evidence import Evidence, examine
-from vision.features import SEEN_FIGURES, TRUST_FIGURES, disagreement_deg, seen_figures, trust_figures
+from vision.features import (
+    SEEN_FIGURES,
+    TRUST_FIGURES,
+    disagreement_deg,
+    incoherence,
+    seen_figures,
+    trust_figures,
+)
 from vision.layout import Layout
 from vision.layout_file import load_layout
 from vision.phone import Exposure
@@ -52,14 +60,19 @@ class Row:
     seen: Floats
     error_deg: float
     disagreement_deg: float
-    shift_mm: float
+    incoherence: float
     off_place_mm: float
     readable: bool
 
 
+def invented_plan(seed: int) -> dict[str, Any]:
+    """Describe an invented layout as its file does, without reference; every fifth has no way-up marks."""
+    return random_layout(seed, marks=seed % 5 != 0)
+
+
 def invent(seed: int) -> tuple[Layout, Look]:
-    """Invent a layout with its reference photo; every fifth has no way-up marks."""
-    described, look = random_layout(seed, marks=seed % 5 != 0), random_look(seed)
+    """Invent a layout with its reference photo."""
+    described, look = invented_plan(seed), random_look(seed)
     bare = load_layout(as_bytes(described))
     scale = min(1150 / bare.plan_size_mm[0], 860 / bare.plan_size_mm[1], 6.0)
     level = from_similarity((1280, 960), 0.0, scale, np.array([639.5, 479.5]), bare.middle_mm)
@@ -111,7 +124,7 @@ def _row(seed: int, bar: str, evidence: Evidence, truth: BarTruth, off_mm: float
         seen=seen_figures(measured, bar),
         error_deg=signed(evidence.bar(bar).angle_deg, truth.angle_deg),
         disagreement_deg=min(disagreement_deg(measured), 12.0),
-        shift_mm=evidence.shift_mm,
+        incoherence=incoherence(measured),
         off_place_mm=off_mm,
         readable=truth.readable,
     )
@@ -143,18 +156,18 @@ def predict(model: dict[str, list[float]], figures: Floats) -> Floats:
     return np.asarray(1 / (1 + np.exp(-z)))
 
 
-def fit_sigma(error: Floats, disagreement: Floats, shift: Floats) -> dict[str, float]:
+def fit_sigma(error: Floats, disagreement: Floats, lacking: Floats) -> dict[str, float]:
     """Fit the three parts of sigma by maximum likelihood of normal errors."""
 
     def minus_log_likelihood(logs: Floats) -> float:
         parts = np.exp(logs)
-        variance = parts[0] ** 2 + (parts[1] * disagreement) ** 2 + (parts[2] * shift) ** 2
+        variance = parts[0] ** 2 + (parts[1] * disagreement) ** 2 + (parts[2] * lacking) ** 2
         return float((np.log(variance) + error**2 / variance).sum() / 2)
 
     best = np.exp(
-        scipy.optimize.minimize(minus_log_likelihood, np.log([0.6, 0.4, 0.5]), method="Nelder-Mead").x
+        scipy.optimize.minimize(minus_log_likelihood, np.log([0.4, 0.4, 3.0]), method="Nelder-Mead").x
     )
-    names = ("floor_deg", "per_disagreement", "per_shift_mm")
+    names = ("floor_deg", "per_disagreement", "per_incoherence")
     return {name: round(float(value), 4) for name, value in zip(names, best, strict=True)}
 
 
@@ -172,7 +185,7 @@ def table_of(rows: Sequence[Row]) -> tuple[dict[str, object], Floats, Bools]:
     trust = fit_logistic(figures, right)
     readable = np.array([row.readable for row in placed])
     used = (predict(trust, figures) > _TRUSTED) & right & readable
-    columns = np.array([(row.error_deg, row.disagreement_deg, row.shift_mm) for row in placed])[used]
+    columns = np.array([(row.error_deg, row.disagreement_deg, row.incoherence) for row in placed])[used]
     seen = {}
     for bar in ("upper", "lower"):
         some = [row for row in placed if row.bar == bar]

@@ -47,14 +47,14 @@ class Calibration:
     seen: dict[str, Logistic]
     sigma_floor_deg: float
     sigma_per_disagreement: float
-    sigma_per_shift_mm: float
+    sigma_per_incoherence: float
 
-    def sigma_deg(self, disagreement_deg: float, shift_mm: float) -> float:
-        """One sigma of a bar's angle: a floor, the bars' disagreement, and how far the circles lay off."""
+    def sigma_deg(self, disagreement_deg: float, incoherence: float) -> float:
+        """One sigma of a bar's angle: a floor, the bars' disagreement, and what their edges lack in coherence."""
         parts = (
             self.sigma_floor_deg,
             self.sigma_per_disagreement * disagreement_deg,
-            self.sigma_per_shift_mm * shift_mm,
+            self.sigma_per_incoherence * incoherence,
         )
         return sqrt(sum(part * part for part in parts))
 
@@ -68,7 +68,7 @@ def calibration() -> Calibration:
         seen={bar: _logistic(table["seen"][bar]) for bar in ("upper", "lower")},
         sigma_floor_deg=float(table["sigma"]["floor_deg"]),
         sigma_per_disagreement=float(table["sigma"]["per_disagreement"]),
-        sigma_per_shift_mm=float(table["sigma"]["per_shift_mm"]),
+        sigma_per_incoherence=float(table["sigma"]["per_incoherence"]),
     )
 
 

@@ -41,11 +41,6 @@ class Evidence:
         return self.measure.upper if name == "upper" else self.measure.lower
 
     @property
-    def shift_mm(self) -> float:
-        """How far the rotor's middle was found off its place in the plan."""
-        return float(np.hypot(*self.circles.shift_mm))
-
-    @property
     def place(self) -> tuple[float, float]:
         """Where the rotor's middle was found, plan mm."""
         x, y = self.rotor.centre_mm

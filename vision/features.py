@@ -42,6 +42,11 @@ def disagreement_deg(measure: RotorMeasure) -> float:
     return float(apart(measure.upper.alone_deg + 90.0, measure.lower.alone_deg))
 
 
+def incoherence(measure: RotorMeasure) -> float:
+    """What the edges of both bars lack, in the mean, to full coherence at the common angle, 0 to 1."""
+    return 1.0 - (measure.upper.coherence + measure.lower.coherence) / 2
+
+
 def off_square_deg(measure: RotorMeasure) -> float:
     """How far the two bars' own best angles are from square."""
     return float(apart(measure.upper.own_angle_deg + 90.0, measure.lower.own_angle_deg))
