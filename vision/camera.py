@@ -78,12 +78,16 @@ class Camera:
 
 
 def _project(v: Floats, centre: Floats, points: Floats) -> Floats:
-    return np.asarray(_project_all(v[None], centre, points)[0])
+    return np.asarray(_project_all(v[None], _turns(v[None]), centre, points)[0])
 
 
-def _project_all(vectors: Floats, centre: Floats, points: Floats) -> Floats:
-    """Pixels (m, n, 2) of points (n, 3) under m cameras."""
-    rotations = np.stack([np.asarray(cv2.Rodrigues(v[2:5])[0]) for v in vectors])
+def _turns(vectors: Floats) -> Floats:
+    """Rotations (m, 3, 3) of m cameras."""
+    return np.array([cv2.Rodrigues(v[2:5])[0] for v in vectors])
+
+
+def _project_all(vectors: Floats, rotations: Floats, centre: Floats, points: Floats) -> Floats:
+    """Pixels (m, n, 2) of points (n, 3) under m cameras with their rotations (m, 3, 3)."""
     seen = points @ rotations.transpose(0, 2, 1) + vectors[:, None, 5:8]
     n = seen[..., :2] / np.maximum(seen[..., 2:3], 1e-3)
     # Beyond the lens's field the polynomial turns back; there the distance is held so that far points stay
@@ -153,14 +157,14 @@ def fit(  # noqa: PLR0913 - what is measured and what is believed beforehand are
 
     def residuals(vectors: Floats) -> Floats:
         """Of each camera (m, rows): what was measured, and the tilt where it is held."""
-        found = measured(vectors)
+        turns = _turns(vectors)
+        found = measured(vectors, turns)
         if tilt_sigma is None:
             return found
-        tilts = [np.asarray(cv2.Rodrigues(v[2:5])[0])[:2, 2] / tilt_sigma for v in vectors]
-        return np.concatenate([found, np.stack(tilts)], axis=1)
+        return np.concatenate([found, turns[:, :2, 2] / tilt_sigma], axis=1)
 
-    def measured(vectors: Floats) -> Floats:
-        off = _project_all(vectors, start.centre, points) - pixels
+    def measured(vectors: Floats, turns: Floats) -> Floats:
+        off = _project_all(vectors, turns, start.centre, points) - pixels
         if normals is None or along is None:
             return (off / sigma[:, None]).reshape(len(vectors), -1)
         one = (off[:, along] * normals[along]).sum(-1) / sigma[along]
@@ -194,7 +198,9 @@ def fit(  # noqa: PLR0913 - what is measured and what is believed beforehand are
         gain, v, r, best, damp = best - trial_cost, trial, trial_r, trial_cost, damp / 4
         if gain < 1e-4:
             break
-    return Fitted(_from_vector(v, start.centre), *_scaled(measured(v[None])[0], sigma, normals))
+    return Fitted(
+        _from_vector(v, start.centre), *_scaled(measured(v[None], _turns(v[None]))[0], sigma, normals)
+    )
 
 
 def _scaled(r: Floats, sigma: Floats, normals: Floats | None) -> tuple[Floats, Floats]:

@@ -25,7 +25,7 @@ import numpy.typing as npt
 
 from vision.align import Cloud, tilted, to_landmarks
 from vision.camera import Camera, fit, focal_prior_px
-from vision.sketch import EdgeLevel, Sketch, Views, local, loose, one_view, per_point
+from vision.sketch import EdgeLevel, Sketch, Views, local, loose, one_view, per_point, projected, stepped
 
 Floats = npt.NDArray[np.float64]
 Reals = npt.NDArray[np.float32]
@@ -43,8 +43,8 @@ _SAMPLES = 400  # of two or three places, tried at each start
 # Sigmas: a place (mm), size and stretch (shares); what lies beyond the bounds is not meant.
 _PLACE_MM, _SIZE, _STRETCH = 1.2, 0.12, 0.10
 _SIZE_MOST, _TURN_MOST, _STRETCH_MOST = 0.35, 0.4, 0.25
-# Maps kept of each start, of these how many are laid in each round, and how far kept ones lie apart (reduced pixels).
-_KEPT_EACH, _LAID, _APART_PX = 3, (12, 8), 3.0
+# Maps kept of each start, of these how many are laid when led on, and how far kept ones lie apart (reduced pixels).
+_KEPT_EACH, _LAID, _APART_PX = 3, 8, 3.0
 _FEW_TRIED = 60
 _FLIPPED = 4  # of the cameras that are led on, how many are tried tilted to the other side
 _TILT_SIGMA, _TILT_LEAST = 0.5, 0.1
@@ -92,9 +92,13 @@ def led(  # noqa: PLR0913 - where to begin, what is sought, what is seen, how mu
     size: tuple[int, int],
     middle_mm: Floats,
     count: int,
+    laid: int = 12,
 ) -> list[Led]:
-    """The `count` best cameras that differ, best first, to which starts lead that look straight down."""
-    maps = _best_maps(starts, sketch, edges, _LAID[0])
+    """The `count` best cameras that differ, best first, to which starts lead that look straight down.
+
+    `laid` is how many maps of the picture are laid, each tilted to either side.
+    """
+    maps = _best_maps(starts, sketch, edges, laid)
     cameras = [camera for one in maps for camera in _both_tilts(one, sketch, edges, size, middle_mm)]
     return _ranked([_landed(camera, sketch, edges, size) for camera in cameras], sketch, edges, count)
 
@@ -111,8 +115,8 @@ def led_on(  # noqa: PLR0913 - as above
 
     Under about the right tilt parts at different heights lie together, and more of them are seen.
     """
-    flipped = [_otherwise(camera, middle_mm) for camera in cameras[:_FLIPPED]]
-    maps = _best_maps(cameras[: _LAID[1]] + flipped, sketch, edges, _LAID[1])
+    flipped = [otherwise(camera, middle_mm) for camera in cameras[:_FLIPPED]]
+    maps = _best_maps(cameras[:_LAID] + flipped, sketch, edges, _LAID)
     more = [_landed(_camera(one, sketch, edges, size), sketch, edges, size) for one in maps]
     return _ranked(cameras + more, sketch, edges, count)
 
@@ -121,15 +125,15 @@ def _best_maps(starts: list[Camera], sketch: Sketch, edges: EdgeLevel, count: in
     """The best maps that differ over all starts, best first."""
     groups, found = _groups(sketch), []
     for number, camera in enumerate(starts):
-        middles, turns = (part[0] for part in local(sketch, one_view(camera), edges.scale))
-        start = _Start(camera, middles, turns)
+        start = _Start(camera, *(part[0] for part in local(sketch, one_view(camera), edges.scale)))
         each, steps = _responses(start, sketch, edges)
         places = _places(start, each, steps, groups)
         maps, about = _maps(start, places, edges, groups, number)
         at = np.asarray(
-            np.einsum("nij,kj->nki", _matrices(maps), middles - about) + about + maps[:, None, :2], np.float32
+            np.einsum("nij,kj->nki", _matrices(maps), start.middles - about) + about + maps[:, None, :2],
+            np.float32,
         )
-        scores = _fitting(start, at, each)
+        scores = _fitting(start, at, _loosened(each))
         tried = np.argsort(-scores)[:_FEW_TRIED]
         found += _apart(
             [_Map(float(scores[i]), start, maps[i], about, at[i]) for i in tried], _APART_PX, _KEPT_EACH
@@ -166,9 +170,8 @@ def _responses(start: _Start, sketch: Sketch, edges: EdgeLevel) -> tuple[Reals, 
     axis = (np.arange(-reach, reach + 1) * _STEP_MM).astype(np.float32)
     steps = np.stack(np.meshgrid(axis, axis), axis=-1).reshape(-1, 2)
     owner = sketch.owner
-    at = start.middles + np.einsum("kij,sj->ski", start.turns, steps)
-    turns = np.broadcast_to(start.turns[owner], (1, len(owner), 2, 2))
-    seen = per_point(sketch, at[:, owner], turns, edges) * sketch.weights
+    at = stepped(start.middles, start.turns, steps)
+    seen = per_point(sketch, at, start.turns[None], edges) * sketch.weights
     first = np.searchsorted(owner, np.arange(len(sketch.anchors)))
     each = np.add.reduceat(seen, first, axis=1)
     return np.ascontiguousarray(each.reshape(len(axis), len(axis), -1)), steps
@@ -190,8 +193,8 @@ def _places(start: _Start, each: Reals, steps: Reals, groups: Ints) -> list[Real
 
 
 @cache
-def _samples(counts: int, seed: int) -> tuple[tuple[tuple[int, ...], Ints], ...]:
-    """Which places of which groups are tried together: groups, and the number of each one's place (n, groups)."""
+def _samples(counts: int, seed: int) -> tuple[tuple[Ints, Ints], ...]:
+    """Which places of which groups are tried together: groups, and the numbers of their places, (n, 2) and (n, 3)."""
     every = [
         (some, places)
         for many in (2, 3)
@@ -201,10 +204,10 @@ def _samples(counts: int, seed: int) -> tuple[tuple[tuple[int, ...], Ints], ...]
     if len(every) > _SAMPLES:
         drawn = np.random.default_rng(seed).choice(len(every), _SAMPLES, replace=False)
         every = [every[i] for i in drawn]
-    tried: dict[tuple[int, ...], list[tuple[int, ...]]] = {}
-    for some, places in every:
-        tried.setdefault(some, []).append(places)
-    return tuple((some, np.array(places)) for some, places in tried.items())
+    by_size = [[one for one in every if len(one[0]) == many] for many in (2, 3)]
+    return tuple(
+        (np.array([g for g, _ in some]), np.array([at for _, at in some])) for some in by_size if some
+    )
 
 
 def _maps(
@@ -216,16 +219,17 @@ def _maps(
     px_per_mm = start.camera.px_per_mm(np.zeros(3)) * edges.scale
     held = np.diag([0, 0, _SIZE**-2, _SIZE**-2, _STRETCH**-2, _STRETCH**-2]) * (_PLACE_MM * px_per_mm) ** 2
     found: list[Floats] = [np.zeros((1, 6))]
+    every = np.stack(places)
     for some, which in _samples(len(places), seed):
-        here = at[list(some)] - about
-        x, y = here.T
+        x, y = np.moveaxis(at[some] - about, -1, 0)
         one, none = np.ones_like(x), np.zeros_like(x)
         rows = np.stack(
-            [np.stack([one, none, x, -y, x, y], 1), np.stack([none, one, y, x, -y, x], 1)], axis=1
-        ).reshape(-1, 6)
-        solver = np.linalg.solve(rows.T @ rows + held + 1e-9 * np.eye(6), rows.T)
-        moved = np.stack([places[group][which[:, i]] for i, group in enumerate(some)], axis=1)
-        found.append(np.asarray(moved.reshape(len(which), -1) @ solver.T, np.float64))
+            [np.stack([one, none, x, -y, x, y], -1), np.stack([none, one, y, x, -y, x], -1)], axis=2
+        ).reshape(len(some), -1, 6)
+        turned = rows.transpose(0, 2, 1)
+        solver = np.linalg.solve(turned @ rows + held + 1e-9 * np.eye(6), turned)
+        moved = every[some, which].reshape(len(some), -1, 1)
+        found.append(np.asarray((solver @ moved)[..., 0], np.float64))
     maps = np.concatenate(found)
     meant = (np.abs(maps[:, 2]) < _SIZE_MOST) & (np.abs(maps[:, 3]) < _TURN_MOST)
     meant &= np.hypot(maps[:, 4], maps[:, 5]) < _STRETCH_MOST
@@ -239,15 +243,18 @@ def _matrices(maps: Reals) -> Reals:
     return np.asarray(np.stack(rows, 1), np.float32)
 
 
+def _loosened(each: Reals) -> Reals:
+    """Responses, each at its best within a step around."""
+    return np.asarray(cv2.dilate(each, np.ones((3, 3), np.uint8)), np.float32).reshape(each.shape)
+
+
 def _fitting(start: _Start, at: Reals, each: Reals) -> Reals:
-    """Agreement (n,) of landmarks at (n, k, 2) by their responses, each at its best within a step around."""
-    loosened = cv2.dilate(each, np.ones((3, 3), np.uint8))
-    loosened = np.asarray(loosened, np.float32).reshape(each.shape)
-    moved = np.einsum("kij,nkj->nki", np.linalg.inv(start.turns), at - start.middles)
+    """Agreement (n,) of landmarks at (n, k, 2) by their loosened responses."""
+    moved = np.matmul(np.linalg.inv(start.turns), (at - start.middles)[..., None])[..., 0]
     cells = np.rint(moved / _STEP_MM).astype(np.intp) + each.shape[0] // 2
     known = ((cells >= 0) & (cells < each.shape[0])).all(axis=-1)
     cells = np.clip(cells, 0, each.shape[0] - 1)
-    found = loosened[cells[..., 1], cells[..., 0], np.arange(each.shape[2])]
+    found = each[cells[..., 1], cells[..., 0], np.arange(each.shape[2])]
     return np.asarray((found * known).sum(axis=1), np.float32)
 
 
@@ -264,7 +271,7 @@ def _both_tilts(
     return [_fitted(start, flat, at, size) for start in starts]
 
 
-def _otherwise(camera: Camera, middle_mm: Floats) -> Camera:
+def otherwise(camera: Camera, middle_mm: Floats) -> Camera:
     """The camera tilted as far to the other side: from afar the plan looks the same under both."""
     right, up = camera.rotation[0, 2], camera.rotation[1, 2]  # of the plan's normal, in the picture
     tilt = np.radians(camera.tilt_deg())
@@ -306,9 +313,8 @@ def sprung(camera: Camera, sketch: Sketch, edges: EdgeLevel, middle_mm: Floats) 
     Here the camera itself is drawn, and no map of the picture: heights and perspective count.
     """
     for sigma, seed in ((_FAR_SIGMA, 3), (_NEAR_SIGMA, 4)):
-        middles, turns = (part[0] for part in local(sketch, one_view(camera), edges.scale))
-        start = _Start(camera, middles, turns)
-        agreed = partial(_by_springs, sketch, edges, start, _responses(start, sketch, edges)[0])
+        start = _Start(camera, *(part[0] for part in local(sketch, one_view(camera), edges.scale)))
+        agreed = partial(_by_springs, sketch, edges, start, _loosened(_responses(start, sketch, edges)[0]))
         cloud = Cloud(camera, middle_mm, sigma, seed, _DRAWS)
         cloud.narrow_by(agreed, sigma / 8, _DRAWN_ROUNDS)
         camera = cloud.camera()
@@ -316,4 +322,4 @@ def sprung(camera: Camera, sketch: Sketch, edges: EdgeLevel, middle_mm: Floats) 
 
 
 def _by_springs(sketch: Sketch, edges: EdgeLevel, start: _Start, each: Reals, views: Views) -> Reals:
-    return _fitting(start, local(sketch, views, edges.scale)[0], each)
+    return _fitting(start, projected(sketch, views, edges.scale), each)

@@ -41,9 +41,17 @@ class Candidate:
 
 @dataclass(frozen=True)
 class _Template:
-    spectrum: Field
     roll_deg: float
     px_per_mm: float
+
+
+@dataclass(frozen=True)
+class _Rolled:
+    """The template of one size at all turns, as half spectra (turns, SIDE, SIDE / 2 + 1) of what `halves` gives."""
+
+    templates: tuple[_Template, ...]
+    ahead: Field
+    back: Field
 
 
 def edge_field(bgr: Pixels) -> Field:
@@ -68,11 +76,18 @@ class Finder:
             raise ValueError("A layout without a reference photo cannot be searched for.")
         self._layout = layout
         self._reference = decode(layout.reference.photo)
-        self._templates = tuple(self._template(e, roll) for e in EXTENTS for roll in ROLLS_DEG)
+        self._sizes = tuple(self._rolled(extent) for extent in EXTENTS)
 
-    def _template(self, extent: float, roll_deg: float) -> _Template:
+    def _rolled(self, extent: float) -> _Rolled:
+        px_per_mm = extent * SIDE * FILL / max(self._layout.plan_size_mm)
+        spectra = [scipy.fft.fft2(self._template(px_per_mm, roll)).conj() for roll in ROLLS_DEG]
+        ahead, back = (
+            np.asarray(np.stack(part), np.complex64) for part in zip(*map(halves, spectra), strict=True)
+        )
+        return _Rolled(tuple(_Template(float(roll), px_per_mm) for roll in ROLLS_DEG), ahead, back)
+
+    def _template(self, px_per_mm: float, roll_deg: float) -> Field:
         layout, middle = self._layout, np.full(2, (SIDE - 1) / 2)
-        px_per_mm = extent * SIDE * FILL / max(layout.plan_size_mm)
         camera = from_similarity((SIDE, SIDE), roll_deg, px_per_mm, middle, layout.middle_mm)
         width, height = layout.plan_size_mm
         corners = np.array([[0, 0, 0], [width, 0, 0], [width, height, 0], [0, height, 0]], np.float64)
@@ -92,7 +107,7 @@ class Finder:
         # Dividing by the root of the energy lets large and small templates compete: what agrees by chance
         # grows the same way.
         field /= np.sqrt((np.abs(field) ** 2).sum()) + np.float32(1e-6)
-        return _Template(np.asarray(scipy.fft.fft2(field).conj(), np.complex64), roll_deg, px_per_mm)
+        return np.asarray(field, np.complex64)
 
     @lru_cache(maxsize=32)  # noqa: B019 - one short-lived set a layout, freed with it after construction
     def _blurred(self, quarter_log: int) -> Pixels:
@@ -119,16 +134,18 @@ class Finder:
 
     def _peaks(self, spectrum: Field) -> list[tuple[float, _Template, Floats]]:
         found = []
-        for template in self._templates:
-            agreement = scipy.fft.ifft2(spectrum * template.spectrum).real
-            for _ in range(2):
-                row, column = divmod(int(agreement.argmax()), SIDE)
-                shift = np.array([column, row], np.float64)
-                shift[shift > SIDE / 2] -= (
-                    SIDE  # the correlation is cyclic; the plan's middle lies in the picture or near it
-                )
-                found.append((float(agreement[row, column]), template, shift + (SIDE - 1) / 2))
-                agreement[max(0, row - 4) : row + 5, max(0, column - 4) : column + 5] = -1
+        ahead, back = halves(spectrum)
+        for size in self._sizes:
+            agreed = scipy.fft.irfft2(ahead * size.ahead + back * size.back, s=(SIDE, SIDE), overwrite_x=True)
+            for agreement, template in zip(agreed, size.templates, strict=True):
+                for _ in range(2):
+                    row, column = divmod(int(agreement.argmax()), SIDE)
+                    shift = np.array([column, row], np.float64)
+                    shift[shift > SIDE / 2] -= (
+                        SIDE  # the correlation is cyclic; the plan's middle lies in the picture or near it
+                    )
+                    found.append((float(agreement[row, column]), template, shift + (SIDE - 1) / 2))
+                    agreement[max(0, row - 4) : row + 5, max(0, column - 4) : column + 5] = -1
         return found
 
     def _alike(self, one: _Template, at: Floats, other: _Template, there: Floats) -> bool:
@@ -144,3 +161,16 @@ class Finder:
         scale = template.px_per_mm / reduction
         camera = from_similarity(size, template.roll_deg, scale, there, self._layout.middle_mm)
         return Candidate(replace(camera), score)
+
+
+def halves(spectrum: Field) -> tuple[Field, Field]:
+    """Half a spectrum and the conjugate of the other half turned onto it, half each.
+
+    The sum of the products of two spectra's halves is the spectrum of the real part of their correlation.
+    """
+    other = np.roll(spectrum[::-1, ::-1], 1, axis=(0, 1)).conj()
+    wide = SIDE // 2 + 1
+    half = np.float32(np.sqrt(0.5))
+    return np.asarray(half * spectrum[:, :wide], np.complex64), np.asarray(
+        half * other[:, :wide], np.complex64
+    )

@@ -220,7 +220,7 @@ def agreement(sketch: Sketch, views: Views, edges: EdgeLevel) -> Reals:
     area = np.abs(a * d - b * c)
     upright = (2 * area / np.maximum(a * a + b * b + c * c + d * d, 1e-9)).mean(axis=1)
     uneven = area.max(axis=1) / np.maximum(area.min(axis=1), 1e-9)
-    found = per_point(sketch, at[:, sketch.owner], turn[:, sketch.owner], edges)
+    found = per_point(sketch, at, turn, edges)
     return np.where((upright < _UPRIGHT_LEAST) | (uneven > _UNEVEN_MOST), NO_VIEW, found @ sketch.weights)
 
 
@@ -238,10 +238,9 @@ def nudges(sketch: Sketch, camera: Camera, edges: EdgeLevel, reach_mm: float) ->
     middles, turns = (part[0] for part in local(sketch, one_view(camera), edges.scale))
     axis = np.linspace(-reach_mm, reach_mm, 13, dtype=np.float32)
     steps = np.stack(np.meshgrid(axis, axis), axis=-1).reshape(-1, 2)
-    moved = middles + np.einsum("kij,sj->ski", turns, steps)
+    moved = stepped(middles, turns, steps)
     owner = sketch.owner
-    turn = np.broadcast_to(turns[owner], (len(steps), len(owner), 2, 2))
-    found = per_point(sketch, moved[:, owner], turn, edges) * sketch.weights
+    found = per_point(sketch, moved, turns[None], edges) * sketch.weights
     share = np.bincount(owner, sketch.weights, len(sketch.anchors))
     total = np.add.reduceat(found, np.searchsorted(owner, np.arange(len(share))), axis=1) / share
     near = total - _FAR_COST * (steps**2).sum(axis=1)[:, None]
@@ -256,33 +255,63 @@ def loose(sketch: Sketch, camera: Camera, edges: EdgeLevel, reach_mm: float) -> 
     return float(found @ np.bincount(sketch.owner, sketch.weights, len(found)))
 
 
+def stepped(middles: Reals, turns: Reals, steps: Reals) -> Reals:
+    """Pixels (s, k, 2) of landmarks at (k, 2) after steps (s, 2) in the plan, mm; `turns` are the plan's Jacobians."""
+    return np.asarray(middles + (turns @ steps.T).transpose(2, 0, 1), np.float32)
+
+
 def per_point(sketch: Sketch, at: Reals, turn: Reals, edges: EdgeLevel) -> Reals:
-    """Agreement of every point (n, p), its landmark's middle at `at` (n, p, 2) and the plan turned by `turn` there."""
-    a, b, c, d = (turn[..., i, j] for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)))
+    """Agreement of every point (n, p), the landmarks lying at (n, k, 2) and the plan turned there by `turn`.
+
+    `turn` is (n, k, 2, 2), or (1, k, 2, 2) where it is the same each time.
+    """
+    owner = sketch.owner
+    a, b, c, d = (turn[..., i, j][:, owner] for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)))
     ox, oy = sketch.offsets.T
     height, width = edges.field.shape
-    columns = np.clip(np.rint(at[..., 0] + a * ox + b * oy + 1), 0, width - 1).astype(np.int32)
-    rows = np.clip(np.rint(at[..., 1] + c * ox + d * oy + 1), 0, height - 1).astype(np.int32)
-    seen = edges.field.reshape(-1)[rows * width + columns]
+    x, y = at[..., 0].take(owner, axis=1), at[..., 1].take(owner, axis=1)
+    # Half a pixel more, cut down to whole ones, is rounding for all that lies in the picture; its rim is zero.
+    columns = np.clip(x + (a * ox + b * oy + np.float32(1.5)), 0, width - 1).astype(np.int32)
+    rows = np.clip(y + (c * ox + d * oy + np.float32(1.5)), 0, height - 1).astype(np.int32)
+    rows *= width
+    rows += columns
+    seen = edges.field.reshape(-1).take(rows)
     nx, ny = sketch.normals.T
     px, py = d * nx - c * ny, a * ny - b * nx  # the inverse transpose, but for its determinant
     square = px * px + py * py + np.float32(1e-12)
-    return np.asarray((seen.real * (px * px - py * py) + seen.imag * (2 * px * py)) / square, np.float32)
+    return np.asarray(
+        seen.real * ((px * px - py * py) / square) + seen.imag * (2 * px * py / square), np.float32
+    )
 
 
 def local(sketch: Sketch, views: Views, scale: float) -> tuple[Reals, Reals]:
     """Pixels of the landmarks (n, k, 2) in the reduced picture, and the plan's 2 x 2 Jacobian there (n, k, 2, 2)."""
-    seen = np.einsum("nij,kj->nki", views.rotations, sketch.anchors) + views.places[:, None]
-    z = np.maximum(seen[..., 2:], np.float32(1e-3))
-    n = seen[..., :2] / z
-    r2 = np.minimum((n * n).sum(axis=-1, keepdims=True), np.float32(1.0))
-    k1, f = views.k1[:, None, None], views.f_px[:, None, None]
-    bend = 1 + k1 * r2
-    at = (views.centre + np.float32(0.5) + f * n * bend) * np.float32(scale) - np.float32(0.5)
+    n, z, bend = _rays(sketch, views)
     # d(n)/d(plan x, y) = (R[:2, :2] - n R[2, :2]) / z; the lens then stretches by bend + 2 k1 n n^T.
     flat = (views.rotations[:, None, :2, :2] - n[..., None] * views.rotations[:, None, 2:3, :2]) / z[
         ..., None
     ]
+    k1, f = views.k1[:, None, None], views.f_px[:, None, None]
     lens = bend[..., None] * np.eye(2, dtype=np.float32) + 2 * k1[..., None] * n[..., None] * n[..., None, :]
     turn = np.matmul(lens, flat) * (f[..., None] * np.float32(scale))
-    return at.astype(np.float32), turn.astype(np.float32)
+    return _on_picture(views, n * bend, scale), turn.astype(np.float32)
+
+
+def projected(sketch: Sketch, views: Views, scale: float) -> Reals:
+    """Pixels of the landmarks (n, k, 2) alone, as `local` gives them."""
+    n, _, bend = _rays(sketch, views)
+    return _on_picture(views, n * bend, scale)
+
+
+def _rays(sketch: Sketch, views: Views) -> tuple[Reals, Reals, Reals]:
+    """Of each landmark under each view: direction (n, k, 2), depth and the lens's stretch (n, k, 1)."""
+    seen = sketch.anchors @ views.rotations.transpose(0, 2, 1) + views.places[:, None]
+    z = np.maximum(seen[..., 2:], np.float32(1e-3))
+    n = seen[..., :2] / z
+    r2 = np.minimum((n * n).sum(axis=-1, keepdims=True), np.float32(1.0))
+    return n, z, 1 + views.k1[:, None, None] * r2
+
+
+def _on_picture(views: Views, bent: Reals, scale: float) -> Reals:
+    at = (views.centre + np.float32(0.5) + views.f_px[:, None, None] * bent) * np.float32(scale)
+    return np.asarray(at - np.float32(0.5), np.float32)
