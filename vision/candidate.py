@@ -29,9 +29,9 @@ CIRCLE_SHARE = 0.1
 EVIDENCE_SURE, MERIT_SURE = 0.5, 0.335
 # Evidence that no place reaches that a tilt has made to fit, and under which nothing is believed; in between the
 # mirrored photo is searched, too. Of 235 places that were right (own renders and 36 dev photos) nine in ten are plain
-# and one in 25 is weak. Of 107 mirrored photos, but for those that the plan's own mirror image fits or where fewer than
-# two rotors were confirmed, none came beyond 0.39; of 54 photos of another switch none beyond 0.375.
-EVIDENCE_PLAIN, EVIDENCE_LEAST = 0.47, 0.4
+# and one in 20 is weak. Of 74 mirrored renders, but for those that the plan's own mirror image fits or where fewer than
+# two rotors were confirmed, none came beyond 0.41; of 54 photos of another switch none beyond 0.375.
+EVIDENCE_PLAIN, EVIDENCE_LEAST = 0.48, 0.42
 # Mean agreement under which nothing was found.
 AGREEMENT_LEAST = 0.12
 # Mean agreement of finger blocks alone: rightly placed photos of other units and lamps reach 0.06 and more, half of

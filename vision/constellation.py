@@ -295,8 +295,7 @@ def _landed(camera: Camera, sketch: Sketch, edges: EdgeLevel, size: tuple[int, i
 
 def _ranked(cameras: list[Camera], sketch: Sketch, edges: EdgeLevel, count: int) -> list[Led]:
     """Cameras that differ, best first."""
-    found = [Led(camera, loose(sketch, camera, edges, IN_PLACE_MM)) for camera in cameras]
-    found.sort(key=lambda one: -one.score)
+    found = scored(cameras, sketch, edges)
     kept: list[tuple[Led, Floats]] = []
     for one in found:
         at = (one.camera.project(sketch.anchors.astype(np.float64)) + 0.5) * edges.scale - 0.5
@@ -305,6 +304,12 @@ def _ranked(cameras: list[Camera], sketch: Sketch, edges: EdgeLevel, count: int)
         if len(kept) == count:
             break
     return [one for one, _ in kept]
+
+
+def scored(cameras: list[Camera], sketch: Sketch, edges: EdgeLevel) -> list[Led]:
+    """How well landmarks agree under cameras, on edges of any size; best first."""
+    found = [Led(camera, loose(sketch, camera, edges, IN_PLACE_MM)) for camera in cameras]
+    return sorted(found, key=lambda one: -one.score)
 
 
 def sprung(camera: Camera, sketch: Sketch, edges: EdgeLevel, middle_mm: Floats) -> Led:

@@ -79,7 +79,7 @@ class Settling:
             return best
         middle_mm = self._layout.middle_mm
         cameras = (best.placed.camera, otherwise(best.placed.camera, middle_mm))
-        drawn = [sprung(camera, self._few, self._edges.middle, middle_mm) for camera in cameras]
+        drawn = [sprung(camera, self._few, self._edges.fine, middle_mm) for camera in cameras]
         least = _ALIKE_SHARE * max(one.score for one in drawn)
         for one in drawn:
             if one.score >= least:

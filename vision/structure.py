@@ -5,22 +5,21 @@ camera is then fitted to rims, finger blocks, marks and any tag corners together
 a clear photo needs no more, and what is sure ends the search.
 """
 
-from collections.abc import Sequence
 from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 
-from vision.align import Effort, align, edges_of
+from vision.align import Edges, Effort, align, edges_of
 from vision.camera import Camera
 from vision.candidate import Candidate
-from vision.constellation import Led, led, led_on, sprung
+from vision.constellation import Led, led, led_on, scored, sprung
 from vision.layout import Layout
 from vision.photo import decode
 from vision.placement import NO_CORNERS, Corners
 from vision.search import Finder
 from vision.settling import Settling
-from vision.sketch import EdgeLevel, Sketch, sketch_of, thinned
+from vision.sketch import Sketch, sketch_of, thinned
 
 Floats = npt.NDArray[np.float64]
 Pixels = npt.NDArray[np.uint8]
@@ -79,38 +78,44 @@ class Structure:
             return None
         cameras, edges = [start.camera for start in starts], edges_of(pixels)
         settling = Settling(self._layout, self._sketch, self._few, pixels, edges)
-        found = self._led(cameras[:_FEW_STARTS], edges.middle, edges.size, _FEW_LAID, _FEW_DRAWN)
+        found = self._led(cameras[:_FEW_STARTS], edges, _FEW_LAID, _FEW_DRAWN)
         settling.side_by_side(self._worth(found, _LIKELY, _ALIKE_SHARE))
         if thorough and not settling.best.sure:
-            found = self._led(cameras, edges.middle, edges.size, _LAID, _LED)
+            found = self._led(cameras, edges, _LAID, _LED)
             settling.side_by_side(self._worth(found, _LIKELY, _ALIKE_SHARE))
-            self._led_on(settling, edges.middle, edges.size, found)
+            self._led_on(settling, edges, found)
         return settling.drawn_again(settling.best)
 
-    def _led(
-        self, starts: list[Camera], edges: EdgeLevel, size: tuple[int, int], laid: int, drawn: int
-    ) -> list[Led]:
+    def _led(self, starts: list[Camera], edges: Edges, laid: int, drawn: int) -> list[Led]:
         """Lead starts to where rotors are seen, and draw about the best of these; best first."""
-        found = led(starts, self._few, edges, size, self._layout.middle_mm, _LED, laid)
-        return _best_first(found + self._sprung([one.camera for one in found[:drawn]], edges))
+        found = led(starts, self._few, edges.middle, edges.size, self._layout.middle_mm, _LED, laid)
+        return self._drawn(found, edges, drawn)
 
-    def _led_on(self, settling: Settling, edges: EdgeLevel, size: tuple[int, int], found: list[Led]) -> None:
-        """Lead finds on and draw around them, and do so again from where the best were settled."""
+    def _drawn(self, found: list[Led], edges: Edges, count: int) -> list[Led]:
+        """Score leads anew on fine edges, and draw about the best of them; best first.
+
+        On small pictures a place a few millimetres off agrees as well as the right one, or better.
+        """
+        again = scored([one.camera for one in found], self._few, edges.fine)
         middle_mm = self._layout.middle_mm
+        return _best_first(
+            again + [sprung(one.camera, self._few, edges.fine, middle_mm) for one in again[:count]]
+        )
+
+    def _led_on(self, settling: Settling, edges: Edges, found: list[Led]) -> None:
+        """Lead finds on and draw around them, and do so again from where the best were settled."""
         if settling.best.sure:
             return
-        on = led_on([one.camera for one in found], self._few, edges, size, middle_mm, _LED)
-        drawn = found + on + self._sprung([one.camera for one in on[:_TRIED]], edges)
-        settling.side_by_side(self._worth(drawn, _TRIED))
+        on = self._on([one.camera for one in found], edges, _LED)
+        settling.side_by_side(self._worth(found + self._drawn(on, edges, _TRIED), _TRIED))
         if settling.best.sure or settling.best.merit < HOPE_LEAST:
             return
         settled = [candidate.placed.camera for candidate in settling.tried[:_LIKELY]]
-        on = led_on(settled, self._few, edges, size, middle_mm, _LIKELY)
-        drawn = on + self._sprung([one.camera for one in on], edges)
-        settling.side_by_side(self._worth(drawn, _LIKELY))
+        on = self._on(settled, edges, _LIKELY)
+        settling.side_by_side(self._worth(self._drawn(on, edges, _LIKELY), _LIKELY))
 
-    def _sprung(self, cameras: Sequence[Camera], edges: EdgeLevel) -> list[Led]:
-        return [sprung(camera, self._few, edges, self._layout.middle_mm) for camera in cameras]
+    def _on(self, cameras: list[Camera], edges: Edges, count: int) -> list[Led]:
+        return led_on(cameras, self._few, edges.middle, edges.size, self._layout.middle_mm, count)
 
     def near(self, pixels: Pixels, cameras: list[Camera], corners: Corners) -> Candidate:
         """Search around cameras that one or two tags give, whose corners count in the fit."""
