@@ -16,6 +16,7 @@ import numpy.typing as npt
 from vision.angles import apart, wrapped
 from vision.camera import Camera
 from vision.edges import Outlines, Support, support
+from vision.faces import face_contrast
 from vision.layout import RotorPlan
 from vision.outlines import ANGLES_DEG, lower_edges, upper_edges
 from vision.patch import Patch, cut
@@ -89,12 +90,16 @@ class BarMeasure:
 
 @dataclass(frozen=True)
 class RotorMeasure:
-    """Both bars of a rotor; `joint_ratio`: their common peak against its best rival 15 degrees off."""
+    """Both bars of a rotor; `joint_ratio`: their common peak against its best rival 15 degrees off.
+
+    `lower_face` is how far the lower bar's face differs from what lies beside it (`faces.face_contrast`).
+    """
 
     upper: BarMeasure
     lower: BarMeasure
     joint_ratio: float
     joint_angle_deg: float
+    lower_face: float
 
     @property
     def bars(self) -> tuple[BarMeasure, BarMeasure]:
@@ -149,7 +154,11 @@ def measure(pixels: Pixels, camera: Camera, rotor: RotorPlan, shift_mm: Floats) 
         )
     ]
     return RotorMeasure(
-        bars[0], bars[1], float(joint[peak] / max(_away(joint, peak), 1e-6)), wrapped(peak + turn)
+        bars[0],
+        bars[1],
+        float(joint[peak] / max(_away(joint, peak), 1e-6)),
+        wrapped(peak + turn),
+        face_contrast(patches[1], rotor, bars[1].angle_deg),
     )
 
 

@@ -45,6 +45,24 @@ def test_fingers_do_not_pass_for_a_lower_bar_that_lies_elsewhere(seed, number, r
     assert reading.lower.state not in ("along", "across")
 
 
+def test_a_lower_bar_along_its_fingers_needs_its_face_or_a_great_lead(three_rotors):
+    scene = three_rotors.scene({"R1": "lower"}, tags=False)
+    evidence = examine(render(scene).pixels, scene.camera, three_rotors.layout.rotors[0], "tags")
+    assert isinstance(evidence, Evidence)
+    states = {}
+    for lead, face in ((2.2, 9.8), (2.2, 20.0), (1.9, 20.0), (3.2, 9.8)):
+        lower = replace(evidence.measure.lower, rival_ratio=1.0, rival_figure=lead)
+        measure = replace(evidence.measure, lower=lower, lower_face=face)
+        reading = judge(replace(evidence, measure=measure), three_rotors.layout.angle_band)
+        states[lead, face] = reading.lower.state
+    assert states == {
+        (2.2, 9.8): "unreadable",
+        (2.2, 20.0): "along",
+        (1.9, 20.0): "unreadable",
+        (3.2, 9.8): "along",
+    }
+
+
 @pytest.mark.parametrize(("seed", "number", "rotor"), [(7028, 2, "R2"), (7024, 6, "R2"), (7024, 6, "R4")])
 def test_a_bar_across_is_read_although_the_fingers_look_plainer(seed, number, rotor):
     reading, seen = judged(seed, seed * 10_000 + 5000 + number, rotor, None)
