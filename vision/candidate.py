@@ -33,7 +33,8 @@ EVIDENCE_SURE, MERIT_SURE = 0.5, 0.335
 # mirrored photo is searched, too. Of 160 places that were right (own renders, many of them of hard layouts, and 36 dev
 # photos) one in 20 is weak. Of 83 mirrored photos, left out those that the plan's own mirror image fits or where fewer
 # than two rotors were confirmed, none came beyond 0.41, of 84 photos of another switch none beyond 0.40. Evidence is a
-# mean over rotors, and many fit by chance less easily: with five in view none of 44 wrong places came beyond 0.34.
+# mean over rotors, and many fit by chance less easily: with five in view none of 44 such places came beyond 0.34
+# (but one on the right switch, ten millimetres off, did: 0.41).
 EVIDENCE_PLAIN, EVIDENCE_LEAST, EVIDENCE_LEAST_MANY, _MANY_ROTORS = 0.48, 0.42, 0.37, 5
 # Mean agreement under which nothing was found.
 AGREEMENT_LEAST = 0.12
