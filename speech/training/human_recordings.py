@@ -27,8 +27,8 @@ _LETTERS: Final = Path("/usr/share/klettres")
 _PLACES: Final = Path("/usr/share/sounds/alsa")
 _SPHINX: Final = Path("/usr/share/pocketsphinx/test/data")
 _PROMPTS: Final = (  # noqa: SIM905 - a table is read by eye
-    "activated added cancelled calling disabled enabled extension goodbye hello invalid location minutes number "
-    "removed second seconds sorry time transfer with uppercase lowercase"
+    "activated added cancelled calling disabled enabled extension goodbye hello location minutes number "
+    "removed second seconds sorry time with uppercase lowercase"
 ).split()
 _SENTENCES: Final = {
     "de-activated": "de activated",
@@ -45,7 +45,10 @@ _SENTENCES: Final = {
     "you-entered": "you entered",
     "please-try-again": "please try again",
     "if-correct-press": "if this is correct press",
+    "invalid": "i am sorry that's not a valid extension please try again",
+    "transfer": "please hold while i try that extension",
 }
+"""Words as the list that the recordings were published with gives them (`core-sounds-en.txt`), where it names them."""
 _RAW: Final = {
     "goforward.raw": ("commands", "go forward ten meters"),
     "tidigits/dhd.2934z.raw": ("digits", "two nine three four zero"),
