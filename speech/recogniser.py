@@ -9,7 +9,7 @@ import json
 import shutil
 import tempfile
 import weakref
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -112,8 +112,18 @@ class Recogniser:
         paths = self._paths(samples, most, placed=True)
         return next((path for path in paths if path.text == text), paths[0])
 
+    def among(self, samples: Samples, sentences: Sequence[str], most: int) -> list[BestPath]:
+        """The best paths through the words of a few sentences instead of the graph; every word MUST be in the lexicon.
+
+        Words of different sentences may recombine. Nothing is loaded for it.
+        """
+        listener = vosk.KaldiRecognizer(self.model, RATE, json.dumps(list(sentences)))
+        return self._heard(listener, samples, most, placed=False)
+
     def _paths(self, samples: Samples, most: int, *, placed: bool) -> list[BestPath]:
-        listener = vosk.KaldiRecognizer(self.model, RATE)
+        return self._heard(vosk.KaldiRecognizer(self.model, RATE), samples, most, placed=placed)
+
+    def _heard(self, listener: Any, samples: Samples, most: int, *, placed: bool) -> list[BestPath]:  # noqa: ANN401 - the library has no types
         listener.SetMaxAlternatives(most)
         listener.SetWords(enable_words=placed)
         ended = listener.AcceptWaveform(samples.tobytes())

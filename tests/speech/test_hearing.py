@@ -86,6 +86,13 @@ def test_stop_is_heard_in_noise_and_restricts(hearer, clip):
     assert heard.restricts
 
 
+def test_a_stop_that_is_unlike_free_sounds_but_beats_every_competitor_is_taken(hearer, clip):
+    heard = hearer.hear(clip("stop_work_pink15"))
+    assert (heard.intent, heard.slots) == ("control", {"action": "stop_work"})
+    assert heard.quality < hearer._judge.thresholds.strict  # what permits is refused at this likeness
+    assert heard.restricts
+
+
 def test_the_result_has_exactly_the_keys_of_the_door(hearer, clip):
     shown = hearer.hear(clip("contact_two_closed_clean"), "x.ogg").to_json()
     assert list(shown) == KEYS
