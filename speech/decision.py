@@ -131,7 +131,7 @@ class Judge:
         self.live = self._graphs.recogniser("live", self.graph, self._sooner.model.path, **LIVE)
         self._turns = load_turns(rules.language)
         self._copulas = Copulas.of(rules)
-        near = WHOLE | {"lattice-beam": str(MOST_LEAD + 1)}
+        near = WHOLE | {"lattice-beam": str(max(self.thresholds.listed_lead, MOST_LEAD) + 1)}
         phrases_and_turned = with_turned(self.graph, self._turns)
         self.phrases = self._graphs.recogniser(
             "phrases", phrases_and_turned, **near, beam="14", max_active="7000"
