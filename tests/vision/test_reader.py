@@ -100,6 +100,14 @@ def test_a_mirrored_photo_is_refused_where_a_tilt_hides_that_the_plan_differs():
     assert "mirrored" in mirrored.reason
 
 
+def test_a_photo_told_from_its_mirror_image_is_read_where_the_mirrored_one_fits_nearly_as_well(
+    job_reader, job_photo
+):
+    reading = job_reader.read(job_photo(12))
+    assert reading.verdict == "read"
+    assert all(rotor.state == "legal" for rotor in reading.rotors)
+
+
 def test_a_mirrored_photo_is_refused_as_mirrored(job_reader, job_photo):
     mirrored = coded(np.ascontiguousarray(pixels_of(job_photo(1))[:, ::-1]))
     reading = job_reader.read(mirrored)
