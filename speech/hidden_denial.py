@@ -48,11 +48,11 @@ class Copulas:
         return cls(agree, rules.denials)
 
     def lingering(self, words: Sequence[Word]) -> list[tuple[int, float]]:
-        """Places of the copulas that take long and that no denial follows, each with the lead that it needs."""
+        """Places of the copulas that take long, can be denied and are not, each with the lead that they need."""
         return [
             (at, lead_needed(after.start - word.start))
             for at, (word, after) in enumerate(pairwise(words))
-            if word.word in self.denied
+            if self.denied.get(word.word)
             and after.word not in self.denials
             and after.start - word.start > LONG_S
         ]

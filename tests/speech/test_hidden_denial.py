@@ -1,5 +1,7 @@
 """A contracted denial whose sounds are lost is known by its time."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -44,6 +46,12 @@ def test_the_pause_behind_a_copula_counts_as_its_time():
 def test_a_long_copula_before_a_denial_or_at_the_end_hides_nothing():
     assert COPULAS.lingering(spoken("lock is not off", **{"is": 0.5})) == []
     assert COPULAS.lingering(spoken("which one is", **{"is": 0.5})) == []
+
+
+def test_where_a_language_contracts_no_denial_a_long_copula_hides_nothing():
+    plain = Copulas.of(replace(load_rules(), contracted=frozenset()))
+    assert COPULAS.lingering(spoken("gear is released", **{"is": 0.5})) == [(1, MOST_LEAD)]
+    assert plain.lingering(spoken("gear is released", **{"is": 0.5})) == []
 
 
 @pytest.mark.parametrize(
