@@ -16,6 +16,7 @@ from vision.camera import Camera
 from vision.placement import Placed
 from vision.sketch import NO_VIEW, Sketch, agreement, nudges, one_view
 
+Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
 
 # Median circle coherence over the rotors in view under which circles do not bear a place out. Right places
@@ -62,7 +63,7 @@ class Candidate:
     fingers : float
         The same of the finger blocks that lie in the picture.
     most : float
-        Agreement of finger blocks by rotor, the mean without the rotor whose blocks agree best.
+        Agreement of finger blocks by rotor, the mean without the rotor whose blocks agree best, if there are others.
     marks : float
         Agreement of the way-up marks that lie in the picture; midway where none does.
     exact : float
@@ -126,13 +127,13 @@ def candidate_of(placed: Placed, sketch: Sketch, edges: Edges) -> Candidate:
     confirmed = tuple(
         rotor
         for rotor, circles in placed.circles.items()
-        if circles.score >= CONFIRMED or float(near[(owners == rotor) & fingers].mean()) >= CONFIRMED_BLOCKS
+        if circles.score >= CONFIRMED or _mean(near[(owners == rotor) & fingers]) >= CONFIRMED_BLOCKS
     )
     by_rotor = [near[shown & (owners == rotor)] for rotor in placed.circles]
     return Candidate(
         placed,
         agreement=float((near * weight).sum()),
-        fingers=float(near[shown].mean()) if shown.any() else 0.0,
+        fingers=_mean(near[shown]),
         most=_without_the_best([float(blocks.mean()) for blocks in by_rotor if len(blocks)]),
         marks=float(near[seen & marks].mean()) if (seen & marks).any() else MARK_MIDWAY,
         exact=float(agreement(sketch, one_view(placed.camera), edges.fine)[0]),
@@ -148,7 +149,11 @@ def borne_out(placed: Placed) -> bool:
 
 def _without_the_best(values: Sequence[float]) -> float:
     kept = sorted(values)[:-1] or values
-    return float(np.mean(kept)) if kept else 0.0
+    return _mean(np.array(kept))
+
+
+def _mean(values: Floats) -> float:
+    return float(values.mean()) if len(values) else 0.0
 
 
 def _shown(sketch: Sketch, camera: Camera, size: tuple[int, int]) -> Bools:

@@ -25,6 +25,7 @@ Field = npt.NDArray[np.complex64]
 
 FINGER_MM = 5.5  # from the drum's rim outwards to the middle of a finger block
 RING_POINTS, CUT_POINTS = 28, 26
+_POINTS_LEAST = 2  # so that one is left when the sketch is thinned
 FINGER_WEIGHT, MARK_WEIGHT = 0.7, 1.0
 _CUT_PX_PER_MM = 2.0
 # Mean of 2 area / (squared stretches) over the landmarks: 0.87 is a view 54 degrees off the normal.
@@ -106,20 +107,22 @@ def thinned(sketch: Sketch) -> Sketch:
 
 
 def sketch_of(layout: Layout, reference: Photo) -> Sketch:
-    """Draw the sketch of a layout: circles from its figures, finger blocks and marks from its reference photo."""
+    """Draw the sketch of a layout: circles from its figures, finger blocks and marks from its reference photo.
+
+    A block or mark that shows no edges there (glare, no contrast) is left out: it can be found nowhere.
+    """
     assert layout.reference is not None  # noqa: S101 - only a searchable layout has a sketch
     cutter = _Cutter(
         np.diag([1 / reference.scale, 1 / reference.scale, 1.0]) @ layout.reference.plan_to_px, reference
     )
-    parts: list[tuple[str, Floats, Floats, Floats, float, Floats]] = []
-    owners: list[str] = []
-    for rotor in layout.rotors:
-        parts += _rings(rotor) + _fingers(rotor, cutter)
-        owners += [rotor.id] * 4
+    drawn = [(rotor.id, part) for rotor in layout.rotors for part in _rings(rotor) + _fingers(rotor, cutter)]
     for mark in layout.way_up_marks:
         reach = np.array(mark.size_mm) / 2 + 2
         found = cutter.edges(np.array(mark.centre_mm), reach, square=True)
-        parts.append(("mark", np.array([*mark.centre_mm, mark.z_mm]), *found[:2], MARK_WEIGHT, found[2]))
+        middle = np.array([*mark.centre_mm, mark.z_mm])
+        drawn.append(("", ("mark", middle, *found[:2], MARK_WEIGHT, found[2])))
+    drawn = [(owner, part) for owner, part in drawn if len(part[2]) >= _POINTS_LEAST]
+    parts = [part for _, part in drawn]
     total = sum(part[4] for part in parts)
     return Sketch(
         anchors=np.array([part[1] for part in parts], np.float32),
@@ -128,7 +131,7 @@ def sketch_of(layout: Layout, reference: Photo) -> Sketch:
         normals=np.concatenate([part[3] for part in parts]).astype(np.float32),
         weights=np.concatenate([part[4] / total * part[5] for part in parts]).astype(np.float32),
         kinds=tuple(part[0] for part in parts),
-        owners=tuple(owners + [""] * (len(parts) - len(owners))),
+        owners=tuple(owner for owner, _ in drawn),
     )
 
 

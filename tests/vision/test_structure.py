@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 
@@ -54,6 +55,23 @@ def test_a_mirrored_photo_gives_less_evidence_than_the_photo_as_it_is(structure,
 
 def test_a_wall_shows_nothing_to_search_for(structure):
     assert structure.search(np.full((960, 1280, 3), 127, np.uint8)) is None
+
+
+@pytest.mark.parametrize("which", [0, -1])
+def test_a_mark_that_shows_no_edge_in_the_reference_is_left_out(photo, which):
+    layout = invented(7, 3).layout
+    assert layout.reference is not None
+    reference = decode(layout.reference.photo)
+    plan = np.array([[layout.way_up_marks[which].centre_mm]])
+    x, y = np.rint(cv2.perspectiveTransform(plan, layout.reference.plan_to_px)[0, 0] / reference.scale)
+    glaring = cv2.circle(reference.pixels.copy(), (int(x), int(y)), 90, (120, 120, 120), -1)
+    encoded = cv2.imencode(".png", glaring)[1].tobytes()
+    blank = Structure(replace(layout, reference=replace(layout.reference, photo=encoded)))
+    pixels, truth = photo
+    found = blank.search(pixels, thorough=False)
+    assert found is not None
+    assert np.isfinite(found.evidence)
+    assert _off_mm(found, truth, layout) < 0.5
 
 
 def test_blocks_of_one_rotor_and_circles_are_no_plain_evidence_by_themselves(structure, photo):
