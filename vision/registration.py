@@ -219,17 +219,18 @@ class Registrar:
             return found
         if there.evidence > best.evidence:
             return NotFound(Reason.MIRRORED.about())
-        told = not any(move.mirrored for move in self.undecided(pixels, best.placed.camera, best.confirmed))
-        if told and not self._told_mirrored(pixels, there):
+        if self._fits_mirrored(_mirrored(pixels), there) and not self._fits_mirrored(pixels, best):
             return found
         return NotFound(Reason.UNSURE_MIRRORED.about())
 
     def _told_mirrored(self, pixels: Pixels, there: Candidate) -> bool:
         """Say whether what was found in the mirrored photo is the switch, told from its own mirror image."""
-        if not there.believed:
-            return False
-        others = self.undecided(_mirrored(pixels), there.placed.camera, there.confirmed)
-        return not any(move.mirrored for move in others)
+        return there.believed and not self._fits_mirrored(_mirrored(pixels), there)
+
+    def _fits_mirrored(self, pixels: Pixels, found: Candidate) -> bool:
+        """Say whether a photo may as well be mirrored as what was found in it."""
+        others = self.undecided(pixels, found.placed.camera, found.confirmed)
+        return any(move.mirrored for move in others)
 
     def undecided(self, pixels: Pixels, camera: Camera, confirmed: tuple[str, ...]) -> list[Move]:
         """Ways to lay the plan, other than as found, that the photo does not rule out."""

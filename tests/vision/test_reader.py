@@ -1,6 +1,7 @@
 """The reader as a whole: photo and truth side by side, what must not change a reading, and what must be refused."""
 
 import json
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -12,8 +13,10 @@ from tests.vision.scenery import invented, seen_from_above
 from vision.calibrate import invent
 from vision.phone import Exposure
 from vision.reader import Reader
+from vision.reasons import Reason
 from vision.render import render
 from vision.scenes import Spoil, random_scene
+from vision.structure import Structure
 
 
 def truth_of(name: str) -> dict:
@@ -106,6 +109,22 @@ def test_a_photo_told_from_its_mirror_image_is_read_where_the_mirrored_one_fits_
     reading = job_reader.read(job_photo(12))
     assert reading.verdict == "read"
     assert all(rotor.state == "legal" for rotor in reading.rotors)
+
+
+def test_where_the_mirrored_photo_fits_nearly_as_well_and_only_as_it_is_nothing_is_read(
+    job_reader, job_photo, monkeypatch
+):
+    search = Structure.search
+
+    def one_rotor_confirmed(structure, pixels, *, thorough=True):
+        found = search(structure, pixels, thorough=thorough)
+        if thorough:
+            return found
+        return replace(found, confirmed=("R1",), agreement=0.1, most=found.most + found.agreement - 0.1)
+
+    monkeypatch.setattr(Structure, "search", one_rotor_confirmed)
+    reading = job_reader.read(job_photo(12))
+    assert (reading.verdict, reading.reason) == ("refused", Reason.UNSURE_MIRRORED.about())
 
 
 def test_a_mirrored_photo_is_refused_as_mirrored(job_reader, job_photo):
