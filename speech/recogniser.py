@@ -141,14 +141,6 @@ class Recogniser:
         """A recogniser of its own for one stream, fed chunk by chunk."""
         return vosk.KaldiRecognizer(self.model, RATE)
 
-    def word_shares(self, samples: Samples) -> tuple[Word, ...]:
-        """The words with their posterior share against everything else the graph allows."""
-        listener = vosk.KaldiRecognizer(self.model, RATE)
-        listener.SetWords(enable_words=True)
-        ended = listener.AcceptWaveform(samples.tobytes())
-        found = json.loads(listener.Result() if ended else listener.FinalResult())
-        return tuple(Word(w["word"], w["start"], w["end"], w["conf"]) for w in found.get("result", ()))
-
 
 def at_speed(samples: Samples, faster: float) -> Samples:
     """The same sound played `faster` times as fast, pitch and all."""
