@@ -12,13 +12,14 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
-from speech.competitors import Rules
+from speech.competitors import CONTRACTED_COST, Rules
 from speech.recogniser import Word
 
 LONG_S: Final = 0.195
 """From the beginning of a copula to the next word: longer than this, it may be a denial."""
 MOST_LEAD: Final = 6.0
-_LEAD, _AT_S, _PER_S = 3.0, 0.18, 25.0
+# At that length what the competitors ask for (CONTRACTED_COST), then more for every second.
+_PER_S: Final = 25.0
 
 
 def lead_needed(seconds: float) -> float:
@@ -26,7 +27,7 @@ def lead_needed(seconds: float) -> float:
 
     Short ones are compared with their denials by the competitors alone.
     """
-    return 0.0 if seconds <= LONG_S else min(MOST_LEAD, _LEAD + _PER_S * (seconds - _AT_S))
+    return 0.0 if seconds <= LONG_S else min(MOST_LEAD, -CONTRACTED_COST + _PER_S * (seconds - LONG_S))
 
 
 @dataclass(frozen=True)
