@@ -65,7 +65,7 @@ class Thresholds:
     one_word: float = -0.25
     listed_lead: float = 3.0
     wide_lead: float = 1.5
-    turned_lead: float = 0.5
+    turned_lead: float = 1.5
     stop: float = -4.0
     stop_quality: float = -0.7
 

@@ -39,6 +39,16 @@ def unknown_words(loaded: Any, words: Iterable[str]) -> set[str]:  # noqa: ANN40
     return {word for word in words if loaded.vosk_model_find_word(word) < 0}
 
 
+def unheard(loaded: Any, words: set[str], rules: Rules) -> set[str]:  # noqa: ANN401 - the library has no types
+    """What a model lacks to hear these words: words, and denials to tell a copula among them from."""
+    lacking = unknown_words(loaded, words)
+    for copula in words & rules.copula:
+        for denials in (rules.denials, rules.contracted - rules.disagrees.get(copula, frozenset())):
+            unknown = unknown_words(loaded, denials)
+            lacking |= unknown if unknown == denials else set()
+    return lacking
+
+
 def neighbours(graph: WordGraph) -> Iterator[str]:
     """Every two words that may follow each other, which is what a run-time grammar keeps of a phrase."""
     for state in range(len(graph.ends)):

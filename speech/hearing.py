@@ -15,7 +15,7 @@ from speech.audio import RATE, load_clip
 from speech.bangs import without_bangs
 from speech.competitors import Rules, load_rules
 from speech.decision import Deciding, Decision, Judge, Questions, Thresholds, words_needed
-from speech.grammar_judge import GrammarJudge, load, unknown_words
+from speech.grammar_judge import GrammarJudge, load, unheard
 from speech.language import DEFAULT
 from speech.lexicon import Lexicon
 from speech.meaning import Understanding, Understood
@@ -114,7 +114,7 @@ class Hearer:
     ) -> Deciding:
         """A model with sounds and a lexicon of its own: a run-time grammar."""
         loaded = load(folder)
-        self.phrases = self._sayable(listed, lambda words: unknown_words(loaded, words))
+        self.phrases = self._sayable(listed, lambda words: unheard(loaded, words, rules))
         return GrammarJudge(loaded, self.phrases, rules)
 
     def _sayable(

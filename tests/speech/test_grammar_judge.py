@@ -27,13 +27,16 @@ LISTED = [
 
 @pytest.fixture(scope="module")
 def foreign(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("foreign")
+    return _model(tmp_path_factory.mktemp("foreign"), WORDS)
+
+
+def _model(folder, words):
     for name in ("am/final.mdl", "conf/mfcc.conf", "conf/model.conf"):
         (folder / name).parent.mkdir(exist_ok=True)
         (folder / name).write_bytes((SHIPPED / name).read_bytes())
     graph = folder / "graph"
     graph.mkdir()
-    pronunciations, silent = Lexicon().pronounce(WORDS.split())
+    pronunciations, silent = Lexicon().pronounce(words.split())
     assert silent == []
     machine, ids = word_graph(pronunciations | {FILLER: [["SPN"]]})
     write_words(graph, machine, ids)
@@ -50,6 +53,13 @@ def test_a_table_of_other_sounds_is_not_taken_for_ours(foreign):
 def test_a_phrase_with_a_word_that_the_model_lacks_is_named_and_left_out(foreign):
     hearer = Hearer(LISTED, foreign)
     assert hearer.left_out == {"selector in off": "no pronunciation for: in selector"}
+
+
+def test_a_phrase_that_the_model_cannot_tell_from_its_denial_is_left_out(tmp_path):
+    without = _model(tmp_path, WORDS.replace("isn't ", ""))
+    hearer = Hearer(LISTED, without)
+    assert "isn't" in hearer.left_out["lock is off"]
+    assert "confirm" not in hearer.left_out
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ from speech.audio import load_clip
 from speech.decision import Thresholds
 from speech.hearing import Hearer
 from speech.phrase import Meaning, Phrase
-from speech.phrasebook import phrases_for
+from speech.phrasebook import all_phrases, phrases_for
 from speech.recogniser import BestPath
 from speech.turned import load_turns, turned_graph
 from speech.word_graph import exact_graph
@@ -102,6 +102,14 @@ def test_a_phrase_too_near_another_meaning_is_refused(monkeypatch, other, nearer
 
     monkeypatch.setattr(hearer._judge.phrases, "best_paths", with_the_other)
     assert hearer.hear_samples(samples).verdict == verdict
+
+
+def test_a_lost_past_tense_is_asked_about(clip):
+    sound = clip("meter_was_approved_for_this_area_phone")
+    listed = all_phrases(["1", "2"])
+    assert Hearer(listed).hear(sound).reason.startswith("meter: is approved for this area or was approved")
+    hasty = Hearer(listed, thresholds=Thresholds(turned_lead=0.5)).hear(sound)
+    assert hasty.text == "meter is approved for this area"
 
 
 def test_where_a_slip_is_harmless_a_shorter_lead_is_enough():
