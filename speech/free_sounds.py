@@ -1,7 +1,4 @@
-"""What speech is like when no phrase is expected: the same for every set of phrases, so loaded once for all.
-
-Each loaded graph holds the whole acoustic model, 16 MB; these two would otherwise be there once for each step.
-"""
+"""What speech is like when no phrase is expected: the same for every set of phrases, so loaded once, and for good."""
 
 from dataclasses import dataclass
 from functools import lru_cache
@@ -10,6 +7,7 @@ from typing import Final
 from speech import phones
 from speech.lexicon import FILLER, Pronunciations
 from speech.lexicon_graph import word_graph
+from speech.loaded_graphs import LoadedGraphs
 from speech.model_folder import ModelFolder
 from speech.recogniser import Graphs, Recogniser
 from speech.word_graph import among_phones, phone_loop
@@ -44,7 +42,7 @@ def free_sounds(model: ModelFolder, stop_word: str, spoken: Spoken) -> FreeSound
     """The two graphs over an acoustic model."""
     sounds = phone_words()
     said = {stop_word: [list(one) for one in spoken], FILLER: [["SPN"]]}
-    graphs = Graphs(model, *word_graph(sounds | said))
+    graphs = Graphs(model, *word_graph(sounds | said), LoadedGraphs(2))
     free = graphs.recogniser("free", phone_loop(sounds), **WHOLE, beam="8", max_active="200", min_active="20")
     stop = graphs.recogniser("stop", among_phones(sounds, stop_word), **WHOLE, beam="10", max_active="400")
     return FreeSounds(free, stop)

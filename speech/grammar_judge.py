@@ -14,24 +14,14 @@ import vosk
 from speech.competitors import Rules
 from speech.decision import Decision, Questions
 from speech.lexicon import FILLER
-from speech.model_folder import ModelFolder
 from speech.phrase import Phrase
 from speech.recogniser import RATE, BestPath, Samples, Word, at_speed
-from speech.refusals import ModelRefused
 from speech.second_voice import second_voice
 from speech.word_graph import SILENT, WordGraph, exact_graph
 
 SPEEDS: Final = (0.93, 1.08)
 STRICT: Final = 0.8
 WIDE: Final = 0.5
-
-
-def load(model: ModelFolder) -> Any:  # noqa: ANN401 - the library has no types
-    """The loaded Vosk model; raises ModelRefused when Vosk cannot load it."""
-    try:
-        return vosk.Model(str(model.path))
-    except Exception as fault:
-        raise ModelRefused(f"{model.path} cannot be loaded as a Vosk model") from fault
 
 
 def unknown_words(loaded: Any, words: Iterable[str]) -> set[str]:  # noqa: ANN401 - the library has no types

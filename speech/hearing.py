@@ -15,9 +15,10 @@ from speech.audio import RATE, load_clip
 from speech.bangs import without_bangs
 from speech.competitors import Rules, load_rules
 from speech.decision import Deciding, Decision, Judge, Questions, Thresholds, words_needed
-from speech.grammar_judge import GrammarJudge, load, unheard
+from speech.grammar_judge import GrammarJudge, unheard
 from speech.language import DEFAULT
 from speech.lexicon import Lexicon
+from speech.loaded_graphs import load_model
 from speech.meaning import Understanding, Understood
 from speech.model_folder import ModelFolder, open_model
 from speech.phrase import Phrase, split_ambiguous
@@ -113,7 +114,7 @@ class Hearer:
         self, folder: ModelFolder, listed: Sequence[Phrase], rules: Rules, _: Thresholds | None
     ) -> Deciding:
         """A model with sounds and a lexicon of its own: a run-time grammar."""
-        loaded = load(folder)
+        loaded = load_model(folder.path)
         self.phrases = self._sayable(listed, lambda words: unheard(loaded, words, rules))
         return GrammarJudge(loaded, self.phrases, rules)
 

@@ -1,4 +1,4 @@
-"""Vosk, kept behind one door: one loaded model for each graph, and the best path of a sound through it.
+"""Vosk, kept behind one door: one model for each graph, and the best path of a sound through it.
 
 Vosk's run-time grammar lets the words of different phrases recombine; a graph of our own does not. A path
 score exists only where alternatives are asked for; scores of two graphs may be compared when both heard
@@ -11,7 +11,6 @@ import tempfile
 import weakref
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -19,8 +18,8 @@ import numpy as np
 import vosk
 
 from speech.lexicon_graph import write_words
+from speech.loaded_graphs import LAST_USED, LoadedGraphs
 from speech.model_folder import ModelFolder
-from speech.refusals import ModelRefused
 from speech.word_graph import WordGraph
 
 Samples = np.ndarray[Any, np.dtype[np.int16]]
@@ -51,8 +50,10 @@ class BestPath:
 class Graphs:
     """A folder of graphs over one acoustic model; removed when nobody uses it any more."""
 
-    def __init__(self, model: ModelFolder, machine: bytes, ids: Mapping[str, int]) -> None:
-        self._model, self._ids = model, ids
+    def __init__(
+        self, model: ModelFolder, machine: bytes, ids: Mapping[str, int], loaded: LoadedGraphs = LAST_USED
+    ) -> None:
+        self._model, self._ids, self._loaded = model, ids, loaded
         self._folder = Path(tempfile.mkdtemp(prefix="hearing-"))
         self._gone = weakref.finalize(self, shutil.rmtree, self._folder, ignore_errors=True)
         self._shared = self._folder / "shared"
@@ -64,7 +65,7 @@ class Graphs:
     ) -> "Recogniser":
         """A recogniser for one word graph; options replace those of the model's `conf/model.conf`.
 
-        acoustic: another folder whose `am/` is used; it MUST exist until the recogniser was used for the first time.
+        acoustic: another folder whose `am/` is used; it MUST exist as long as the recogniser.
         """
         folder = self._folder / name
         (folder / "graph").mkdir(parents=True)
@@ -79,22 +80,20 @@ class Graphs:
         for file in self._shared.iterdir():
             (folder / "graph" / file.name).symlink_to(file)
         (folder / "graph" / "Gr.fst").write_bytes(graph.machine(self._ids))
-        return Recogniser(folder, self)
+        return Recogniser(folder, self._loaded, self)
 
 
 class Recogniser:
-    """One loaded graph. Safe to use from one thread at a time; sounds do not influence each other."""
+    """One graph, loaded when it is used. Safe to use from one thread at a time; sounds do not influence each other."""
 
-    def __init__(self, folder: Path, owner: object = None) -> None:
-        self._folder, self._owner = folder, owner
+    def __init__(self, folder: Path, loaded: LoadedGraphs = LAST_USED, owner: object = None) -> None:
+        self._folder, self._loaded, self._owner = folder, loaded, owner
+        weakref.finalize(self, loaded.forget, folder).atexit = False
 
-    @cached_property
+    @property
     def model(self) -> Any:  # noqa: ANN401 - the library has no types
         """The loaded Vosk model; raises ModelRefused when Vosk cannot load it."""
-        try:
-            return vosk.Model(str(self._folder))
-        except Exception as fault:
-            raise ModelRefused(f"{self._folder} cannot be loaded as a Vosk model") from fault
+        return self._loaded.of(self._folder)
 
     def best_path(self, samples: Samples) -> BestPath:
         """The best path of the whole sound with the times of its words; an empty text when none was found."""
@@ -138,8 +137,11 @@ class Recogniser:
         ]
 
     def listener(self) -> Any:  # noqa: ANN401 - the library has no types
-        """A recogniser of its own for one stream, fed chunk by chunk."""
-        return vosk.KaldiRecognizer(self.model, RATE)
+        """A recogniser of its own for one stream, fed chunk by chunk. It holds its model, for others to share."""
+        model = self.model
+        listener = vosk.KaldiRecognizer(model, RATE)
+        listener.model = model
+        return listener
 
 
 def at_speed(samples: Samples, faster: float) -> Samples:
