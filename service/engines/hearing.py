@@ -56,7 +56,7 @@ def _read_back(meaning: str) -> str:
     return speech.read_back(speech.Meaning(intent, slots))
 
 
-@lru_cache(maxsize=8)  # some 50 MB each
+@lru_cache(maxsize=8)  # some 5 MB each beside the graphs in use
 def _hearer(intents: tuple[str, ...], vocabulary: Vocabulary) -> speech.Hearer:
     known = {phrase.meaning.intent for phrase in _phrases((), vocabulary)}
     try:
