@@ -227,7 +227,7 @@ def _slot(name: str, given: Mapping[str, Any], labels: tuple[str, ...], language
         return _labels(labels, language, with_letters=given.get("only") == "with_letters")
     if kind == "label_list":
         words = table(_LIST_WORDS, language)
-        return LabelList(labels, given["most"], words["and"], words["to"], language)
+        return LabelList(labels, given["most"], words["and"], words["range"], language)
     raise PhrasesRefused(f"slot {name!r} is of no known kind: {kind!r}")
 
 

@@ -60,7 +60,8 @@ OWN_VOICE_TAIL_S: Final = 0.7
 """How long the device's voice may still arrive after it says that it ended: buffers, loudspeaker, room."""
 _LEAD_S: Final = 0.3
 _KEPT_S: Final = 2.0  # of sound before the first word; words are noticed up to 0.6 s after they begin
-_PARTIAL_LAG_S: Final = 0.6
+_PARTIAL_LAG_S: Final = 1.3
+"""The first words of who goes on may be shown so much later: a lone "not" 0.9 to 1.3 s after it began."""
 _CUT_S: Final = 0.3  # of sound that a phrase needs before and after it to be known as whole
 _STOP_AGAIN_S: Final = 0.3
 _SHORTEST: Final = RATE // 4

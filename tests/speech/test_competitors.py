@@ -3,6 +3,8 @@
 import pytest
 
 from speech.competitors import COPULA_COST, load_rules
+from speech.hearing import Hearer
+from speech.phrasebook import all_phrases
 
 RULES = load_rules()
 
@@ -26,3 +28,16 @@ def test_a_contracted_denial_is_preferred_where_it_agrees(copula, denial, prefer
 def test_every_contracted_denial_agrees_with_some_copula():
     for denial in RULES.contracted & set(RULES.instead):
         assert any(denial not in RULES.disagrees.get(copula, ()) for copula in RULES.copula)
+
+
+@pytest.mark.parametrize(
+    ("name", "never"),
+    [
+        ("capacitors_are_charged_clean", "capacitors are discharged"),
+        ("contacts_one_two_five_closed_clean", "contacts one through five closed"),
+    ],
+)
+def test_a_word_that_sounds_almost_alike_is_heard_as_itself(clip, name, never):
+    hearer = Hearer(all_phrases(["1", "2", "3", "4", "5"]))
+    assert hearer._understanding.of(never)  # a phrase
+    assert hearer.hear(clip(name)).verdict == "refused"

@@ -78,9 +78,16 @@ def test_a_list_of_contacts_accepts_pairs_and_more_but_no_single_one():
 
 
 def test_a_range_of_contacts_must_lie_on_the_chart():
-    slot = LabelList(tuple("123456"), 4, "and", "to")
-    assert slot.value(["two", "to", "five"]) == ["2", "3", "4", "5"]
-    for said in ("five to two", "two to two", "two to nine", "to five", "two to", "one and two to four"):
+    slot = LabelList(tuple("123456"), 4, "and", "through")
+    assert slot.value(["two", "through", "five"]) == ["2", "3", "4", "5"]
+    for said in (
+        "five through two",
+        "two through nine",
+        "through five",
+        "two through",
+        "one and two through four",
+        "two to five",
+    ):
         assert slot.value(said.split()) is None
 
 

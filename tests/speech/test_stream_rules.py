@@ -8,7 +8,7 @@ import pytest
 
 from speech.audio import load_clip
 from speech.hearing import Hearer, Hearing
-from speech.phrasebook import phrases_for
+from speech.phrasebook import all_phrases, phrases_for
 from speech.streaming import WORD_TIME_S, OwnVoice, Session, Settled, Uttered, Withdrawn
 
 CLIPS = Path(__file__).parents[1] / "clips"
@@ -85,6 +85,17 @@ def test_noise_right_before_a_claim_leaves_it(ear):
     clank = (np.random.default_rng(2).normal(size=RATE // 3) * 1_000).astype(np.int16)
     samples = np.concatenate([quiet(0.5), clank, quiet(0.4), clip("contact_nine_closed"), quiet(3.0)])
     assert [one.claims for one in settled(played(Session(ear), samples)) if one.hearing.text] == [True]
+
+
+def test_a_late_denial_withdraws_although_its_words_are_shown_still_later(clip):
+    """The person says "is not" 1.1 s after the claim; it is shown 0.7 s after it began."""
+    sound = load_clip(clip("permit_is_signed_is_not_pink10")).samples
+    quiet = (np.random.default_rng(1).normal(size=4 * 16_000) * np.abs(sound[:1_600]).std()).astype(np.int16)
+    session = Session(Hearer(all_phrases(["1", "2"])))
+    events = [event for part in (quiet[:8_000], sound, quiet) for event in session.feed(part.tobytes())]
+    events += session.close()
+    assert any(isinstance(event, Withdrawn) for event in events)
+    assert not any(isinstance(event, Settled) and event.utterance.claims for event in events)
 
 
 def test_a_refusal_settles_at_once(ear):
