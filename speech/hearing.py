@@ -28,7 +28,8 @@ from speech.recogniser import Samples, Word
 from speech.refusals import ClipRefused, PhrasesRefused
 from speech.word_graph import exact_graph
 
-HEARER_VERSION: Final = "1"
+HEARER_VERSION: Final = "2"
+"""Goes up with every change of what is taken for a phrase; each record names it."""
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ import numpy as np
 import soundfile
 import yaml
 
-from speech.training.evaluation_clips import CONDITIONS, Drawing, Reader, arguments, in_condition, reader_of
+from speech.training.evaluation_clips import CONDITIONS, Drawing, Reader, in_condition, run
 from speech.training.voices import RATE
 
 _ONE_VOICE = tuple(condition for condition in CONDITIONS if condition != "overlap")
@@ -66,12 +66,5 @@ def make(out: Path, seed: int, clips: int, reader: Reader, voices: Sequence[str]
             manifest.write(json.dumps({"file": name, **line, "voice": voice, "condition": condition}) + "\n")
 
 
-def main() -> None:
-    """The command line of the docstring."""
-    options = arguments().parse_args()
-    reader, voices = reader_of(options)
-    make(options.out, options.seed, options.clips, reader, voices)
-
-
 if __name__ == "__main__":
-    main()
+    run(make)

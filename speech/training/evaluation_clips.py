@@ -11,7 +11,7 @@ an equal voice. Made with NumPy alone, apart from the changes that training draw
 
 import argparse
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, Final
 
@@ -313,12 +313,12 @@ def reader_of(options: argparse.Namespace) -> tuple[Reader, list[str]]:
     return reader, options.voices.split(",") if options.voices else voices
 
 
-def main() -> None:
-    """The command line of the docstring."""
+def run(make: Callable[[Path, int, int, Reader, Sequence[str]], None]) -> None:
+    """Make a set of clips as the command line asks."""
     options = arguments().parse_args()
     reader, voices = reader_of(options)
     make(options.out, options.seed, options.clips, reader, voices)
 
 
 if __name__ == "__main__":
-    main()
+    run(make)

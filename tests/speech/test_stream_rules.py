@@ -88,7 +88,7 @@ def test_noise_right_before_a_claim_leaves_it(ear):
 
 
 def test_a_late_denial_withdraws_although_its_words_are_shown_still_later(clip):
-    """The person says "is not" 1.1 s after the claim; it is shown 0.7 s after it began."""
+    """The person says "is not" 1.1 s after the claim; its words are shown about a second later."""
     sound = load_clip(clip("permit_is_signed_is_not_pink10")).samples
     quiet = (np.random.default_rng(1).normal(size=4 * 16_000) * np.abs(sound[:1_600]).std()).astype(np.int16)
     session = Session(Hearer(all_phrases(["1", "2"])))
